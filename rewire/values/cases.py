@@ -60,10 +60,7 @@ class Variant:
 def samples_of(
     network: DcNetwork, values: Values, state: State, variants: Sequence[Variant] = ()
 ) -> Samples:
-    """What is closed in a state or by a variant, a sample for each; without any, as it is.
-
-    What blocks DC is an open branch.
-    """
+    """What is closed in a state or by a variant, a sample for each; what blocks DC is open."""
     known, count = filled(values), len(variants)
     hit: dict[int, dict[int, float]] = {}
     for row, variant in enumerate(variants):
@@ -91,11 +88,9 @@ def samples_of(
 class Pointer:
     """A reading's meter under all samples, in times its full scale; shape (samples,) or (1,).
 
-    ``reads`` is where it stands with the reading's drive at full scale, ``takes`` the most that
-    can flow through it: with its places at what they can rise to, if they say. ``lost`` is where
-    a standing current has no way back, and what it reads is not known. ``volts`` are those of
-    every node while it takes that, shape (nodes, samples), ``conducting`` the diodes with the
-    samples in which they conduct then.
+    ``reads`` is where it stands at full scale of the drive, ``takes`` the most that can flow in
+    it. Where a current that always flows is ``lost``, nobody knows what it reads. ``volts`` of each
+    node and the diodes ``conducting`` are those while it takes that.
     """
 
     reads: Array
@@ -166,10 +161,7 @@ def _own_amps(reading: Reading, load: Array, most: float, there: Array) -> Array
 
 
 def _limited(amps: float, most: float, load: Array, there: Array | float = 0.0) -> Array:
-    """A current through a load, or as much as its source can still drive.
-
-    ``most`` are volts between its places; other currents make some of them there already.
-    """
+    """A current through a load, or as much as ``most`` volts still drive."""
     if isinf(most):
         return np.full(1, amps)
     ohms = np.maximum(np.where(np.isinf(load), 1.0, load), _LEAST_OHMS)
@@ -178,11 +170,9 @@ def _limited(amps: float, most: float, load: Array, there: Array | float = 0.0) 
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """The outcome for rules and points; arrays of shape (samples,) or (1,).
+    """The rules that do not hold, and volts of each point that can rise, by sample.
 
-    ``broken`` has the rules that do not hold, ``volts`` what each point with ``rises_to`` rises
-    to, ``reached`` whether a meter's terminal hangs on such a point that has lost its way to
-    chassis.
+    ``reached`` says whether a meter's terminal hangs on such a point that lost its path to chassis.
     """
 
     broken: Mapping[int, Flags]
@@ -190,10 +180,7 @@ class Watched:
     reached: Mapping[tuple[str, str], Flags]
 
     def rises(self, sample: int, usual: Mapping[str, float]) -> dict[str, float]:
-        """Points, and meter terminals on them, that rise noticeably in a sample; volts.
-
-        ``usual`` is what the points come to anyway.
-        """
+        """Points, and meter terminals on them, that rise noticeably above their ``usual`` volts."""
         found: dict[str, float] = {}
         for name, volts in self.volts.items():
             now = at(volts, sample)
@@ -204,10 +191,7 @@ class Watched:
 
 
 def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
-    """Judge the rules, by their numbers, and the points that can rise, for all samples.
-
-    A rule with a place that is missing is passed over.
-    """
+    """Judge the rules that have their places here, and the points that can rise."""
     network, broken = samples.network, dict[int, Flags]()
     asked = [(n, rule, ends) for n, rule in rules if (ends := network.ends(rule.places))]
     for kind, columns in _as_rules_see(samples).items():
@@ -228,8 +212,7 @@ def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
 def _as_rules_see(samples: Samples) -> dict[str, list[Array]]:
     """The branches' ohms for each kind of rule, at what is to its disadvantage.
 
-    Contacts tie, a diode may conduct, a lamp may be cold, and a connection without a limit goes
-    by contacts and wires alone.
+    Contacts are of no ohms, a diode may conduct, a lamp may be cold.
     """
     within, ties, isolate = [], [], []
     for branch, ohms in zip(samples.branches, samples.ohms, strict=True):

@@ -106,9 +106,9 @@ class Branch:
 
 @dataclass(slots=True)
 class DcNetwork:
-    """The values and branches of one wiring. Nodes are its nets, and a few inside parts.
+    """The values and branches of one wiring; ``blocked`` are parts that a DC sum takes as open.
 
-    ``blocked`` are the parts that a DC sum takes as open: diodes and capacitors.
+    Nodes are its nets, and a few inside parts.
     """
 
     spec: Spec

@@ -50,18 +50,13 @@ def stocks_of(resistors: Iterable[tuple[Resistor, int]]) -> list[Stock]:
 def combinations(
     stocks: Sequence[Stock], target: float, most_pieces: int = 4, count: int = 10
 ) -> list[tuple[float, Pieces]]:
-    """The combinations nearest to a value.
+    """The combinations nearest to a value, each with its error as a share, the nearest first.
 
-    Two sides are joined in series or in parallel; for the one side each choice is tried, for the
-    other the nearest pair that complements it is looked up among sorted values. So a drawer of n
-    values costs about n² look-ups and not n⁴ trials.
+    Two sides are joined in series or in parallel: for each choice of one side the nearest pair that
+    completes it is looked up among sorted values, n² look-ups and not n⁴ trials.
 
-    Each with the error of its value, a share with sign; by error, those within one part in 10⁹ of
-    each other by number of pieces. At most four, and no piece more often than it is there.
-
-    Error: exact for small drawers. In one of hundreds of values six neighbours on
-    either side are looked at, so the best may be missed where all of them would
-    need a piece more often than it is there.
+    Error: exact for small drawers. Of hundreds of values six neighbours on either side are looked
+    at, so the best may be missed where all of them need a piece more often than it is there.
     """
     there = {stock.ohms: stock.quantity for stock in _one_each(stocks)}
     if not there:
@@ -130,10 +125,9 @@ class _Pairs:
         return _put_together(_JOINS[self.parallel[number]], one, other)
 
     def completing(self, wanted: Array, slope: Array, beside: Numbers) -> list[tuple[int, int]]:
-        """Best (index into wanted, number of a pair), by what the misfit does to the whole.
+        """Best (index into wanted, number of a pair), by the misfit times ``slope``, of the whole.
 
-        ``slope`` is the change of the whole per change of what is wanted; ``beside`` holds the
-        pieces that are in use already, shape (wanted, pieces).
+        ``beside`` holds the pieces that are in use already, shape (wanted, pieces).
         """
         good = np.flatnonzero(np.isfinite(wanted) & (wanted > 0.0))
         if not len(good) or not len(self.ohms):
@@ -192,10 +186,7 @@ def _one_and_three(pairs: _Pairs, way: Join, target: float) -> Iterator[Pieces]:
 
 
 def _complement(target: Array | float, known: Array, way: Join) -> tuple[Array, Array]:
-    """What completes ``known`` to ``target``, and the change of the whole per change of it.
-
-    Infinite or negative where nothing does.
-    """
+    """What completes ``known`` to ``target``, and the change of the whole per change of it."""
     if way is InSeries:
         wanted = np.asarray(target - known)
         return wanted, np.ones_like(wanted)
@@ -254,10 +245,7 @@ def loads(
 def from_drawer(
     stocks: Sequence[Stock], target: float, watts: float | None, count: int = 5, most: int = 4
 ) -> list[Combination]:
-    """The best combinations of 1 to ``most`` pieces for a value, ohm, with the load of each piece.
-
-    ``watts`` is what the whole takes; None if it is not known.
-    """
+    """The best combinations of 1 to ``most`` pieces for a value, with the watts of each piece."""
     kept = _one_each(stocks)
     ratings = {stock.ohms: stock.rating_watts for stock in kept}
     tolerances = {stock.ohms: stock.tolerance_percent for stock in kept}
@@ -276,10 +264,9 @@ def from_drawer(
 def in_stock(
     stocks: Sequence[Stock], ohms: float, watts: float | None, within: float | None = None
 ) -> list[Combination]:
-    """The combinations from a drawer that are good enough, the fewest pieces first.
+    """The combinations that are off by no more than ``within`` percent, the fewest pieces first.
 
-    Those in which a piece takes more than its rating come last. Where none is good enough, the
-    nearest ones. ``watts`` is what the whole takes, ``within`` percent that the value may be off.
+    Overloaded ones come last; the nearest ones where none is good enough.
     """
     if ohms <= 0.0:
         return []

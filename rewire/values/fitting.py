@@ -118,10 +118,7 @@ def _middling(circuit: ReadingCircuit, values: Values) -> float:
 def _resistance(
     circuit: ReadingCircuit, known: Sequence[Array], number: int, full_scale: float
 ) -> Iterator[float]:
-    """The resistance that puts the meter at full scale, if there is one.
-
-    Solved at points that move to the solution, so that no digits are lost between them.
-    """
+    """The resistance that puts the meter at full scale, solved at points that move there."""
     near = float(known[number][0])
     for _ in range(6):
         form = rational_form(circuit, known, number, (near, 2.0 * near))
@@ -204,11 +201,7 @@ def _at_ends(
 
 
 def _together(solved: Solved, group: Sequence[Unknown]) -> list[Fitted]:
-    """Several unknowns that move each other's readings.
-
-    Newton's method on the polynomial forms, whose derivatives by each unknown are
-    exact; from several starts, for there may be more than one solution or none.
-    """
+    """Several unknowns that move each other's readings, by Newton's method from several starts."""
     values = solved.values
     others = list(values)
     for one in group:
@@ -289,10 +282,7 @@ def _starts(group: Sequence[Unknown], values: Values) -> Array:
 
 
 def _newton(group: Sequence[Unknown], values: Values, starts: Array) -> tuple[Array, Array]:
-    """Where Newton's method ends from each start, and how far the worst reading is off there.
-
-    All starts go on side by side, each a row, until it rests.
-    """
+    """Where Newton's method ends from each start, and how far the worst reading is off there."""
     at, best, off = starts.copy(), starts.copy(), np.full(len(starts), np.inf)
     settings, left = np.array([one.is_setting for one in group]), np.arange(len(starts))
     for _ in range(_ROUNDS):
@@ -315,11 +305,7 @@ def _newton(group: Sequence[Unknown], values: Values, starts: Array) -> tuple[Ar
 
 
 def _linearised(group: Sequence[Unknown], values: Values, at: Array) -> tuple[Array, Array]:
-    """Deflection less 1 of every reading, and the slopes of its form by every unknown.
-
-    ``at`` has the shape (starts, unknowns), as the first answer; the slopes have the shape
-    (starts, readings, unknowns).
-    """
+    """Deflection less 1 of every reading, shape (starts, unknowns), and its form's exact slopes."""
     starts, size = at.shape
     inward = np.where(at > 0.5, -1e-5, 1e-5)
     nudges = np.where([one.is_setting for one in group], inward, at * 1e-3)

@@ -248,10 +248,9 @@ def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> 
 
 @dataclass(frozen=True, slots=True)
 class BranchFlow:
-    """The current of one branch, ampere, from its first end to its second.
+    """Ampere of a branch from its first end to its second.
 
-    ``amps`` is None where branches without resistance side by side share as they please,
-    ``at_most`` all of it then.
+    ``amps`` is None where branches of no ohms side by side share as they please; ``at_most``.
     """
 
     amps: float | None
@@ -271,10 +270,7 @@ class Currents:
 
 
 def flow_of(circuit: ReadingCircuit, values: Values, times: float = 1.0) -> Currents:
-    """What flows at so many times full scale of the reading; standing drives stay.
-
-    Nothing where a drive has no way back.
-    """
+    """What flows at so many times full scale; nothing where a drive has no return path."""
     if not circuit.branches or not circuit.known(values):
         return Currents()
     known = filled(values)
@@ -360,10 +356,7 @@ def loads_of(solved: Solved, setup: Setup, times: float = 1.0) -> dict[str, Load
 
 @dataclass(frozen=True, slots=True)
 class RationalForm:
-    """A current as a fraction of two polynomials in one value, lowest degree first.
-
-    Shape (degree + 1, samples). Both share an arbitrary factor, one per sample.
-    """
+    """A current as a fraction of two polynomials in one value, lowest degree first."""
 
     numerator: Array
     denominator: Array
@@ -384,11 +377,10 @@ class RationalForm:
 def rational_form(
     circuit: ReadingCircuit, values: Sequence[Array], number: int, points: Sequence[float]
 ) -> RationalForm:
-    """The meter's current as a fraction of polynomials in one value, of first or second degree.
+    """The meter's current as a fraction of polynomials in the value ``number``.
 
-    ``number`` is the value to vary, ``points`` are as many different ones to solve at as the
-    degree plus one, none of them 0 (nor 1, for a setting). Far from them the coefficients lose
-    digits.
+    ``points`` are one more than the degree, none of them 0 (nor 1, for a setting); far from them
+    the coefficients lose digits.
 
     Source: the determinant of the node equations is of first degree in each conductance,
     W. K. Chen, "Applied Graph Theory", 1971, from memory.
@@ -422,10 +414,7 @@ def weight_of(circuit: ReadingCircuit, numbers: set[int], values: Sequence[Array
 
 
 def roots(coefficients: Array, low: float, high: float) -> Array:
-    """Real zeros of polynomials of degree 2 or less between two bounds, these among them.
-
-    ``coefficients`` have the shape (1 to 3, samples), lowest degree first. Zeros have the shape
-    (2, samples), NaN where there are fewer.
+    """Real zeros, shape (2, samples), of polynomials of degree 2 or less between bounds; else NaN.
 
     Source: the quadratic formula in the form without cancellation (W. H. Press and others,
     "Numerical Recipes", 5.6, from memory).

@@ -34,10 +34,7 @@ Move = tuple[str, int, int]
 
 @dataclass(slots=True)
 class _Worst:
-    """The worst that a fault does over all readings and states.
-
-    ``lost`` are readings that are not known then, for a standing current has no way back.
-    """
+    """The worst that a fault does over all readings and states; ``lost`` are not known then."""
 
     reading: Mishap | None = None
     off: float = 0.0
@@ -50,9 +47,6 @@ class _Worst:
 
 def single_faults(solved: Solved) -> list[Mishap]:
     """What each single fault does to the readings, the parts and the rules; worst first.
-
-    Each reading is tried in its own state; rules and points in every state that can matter to
-    them and is not ruled out by ``never``.
 
     Raises:
         LimitReached: more states than are looked at.
@@ -91,10 +85,7 @@ def single_faults(solved: Solved) -> list[Mishap]:
 
 
 def _bench(solved: Solved) -> tuple[DcNetwork, list[Array], list[Variant]]:
-    """The wiring with an open branch across every part and every pair of lugs side by side.
-
-    Also its values as they should be, and the faults that bridge such lugs with solder.
-    """
+    """The wiring with open branches where things can fail, its values, and the solder bridges."""
     of, bridges = solved.network, list[Variant]()
     network = bench_network(of.spec, of.wiring, of.roles)
     for part in network.parts.values():
@@ -217,10 +208,9 @@ def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -
 
 @dataclass(frozen=True, slots=True)
 class _Phase:
-    """A section in one phase of its move: a word for it, and the branches that it closes.
+    """A section in one phase of its move, and the branches that it closes.
 
-    ``passed`` is the lug that a wiper is passing over, ``between`` whether all sections in step
-    come by here, by the section's timing.
+    ``passed`` is the lug that a wiper passes, ``between`` whether sections in step come by here.
     """
 
     said: str
@@ -235,10 +225,7 @@ Combo = tuple[_Phase, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Step:
-    """All combinations of phases in one step, each a sample.
-
-    ``usual`` are volts that the points which can rise come to anyway.
-    """
+    """All combinations of phases in one step, each a sample; ``usual`` are volts at rest."""
 
     setup: Setup | None
     what: str
@@ -257,13 +244,10 @@ class _Step:
 def while_switching(solved: Solved, setups: Sequence[Setup | None]) -> list[Mishap]:
     """The worst moments of every step from or to a state in which a reading is taken.
 
-    Each reading keeps its drive during the step. Controls that can matter to a rule or to a
-    point that rises stand anywhere ``never`` allows. For None in place of a reading: what rules
-    and points suffer in any step.
+    Each reading keeps its drive. None in place of one: what rules and points suffer in any step.
 
     Raises:
-        LimitReached: more than 20,000 combinations of sections in one step, or more
-            than 512 states of the other controls.
+        LimitReached: over 20,000 combinations of sections, or 512 states of the other controls.
     """
     network, found = solved.network, dict[tuple[str, ...], Mishap]()
     resting = cases.states_watched(network, "volts at rest") if any(cases.risers(network)) else ()
@@ -280,10 +264,7 @@ def while_switching(solved: Solved, setups: Sequence[Setup | None]) -> list[Mish
 
 
 def _moves(network: DcNetwork, setup: Setup | None) -> Iterator[tuple[Move, dict[str, int]]]:
-    """Steps from or to a reading's own state, with where every control can stand meanwhile.
-
-    The control that moves stands at the position that is written of it.
-    """
+    """Steps from or to a reading's own state, and where every control can stand meanwhile."""
     spec, fixed = network.spec, setup.states[0] if setup else {}
     watched = cases.watched_controls(network, (r for r in spec.rules if r.while_switching))
     states = States(spec.controls, spec.never)
@@ -332,10 +313,7 @@ def _step(
 
 
 def _worst_of(network: DcNetwork, step: _Step) -> Iterator[tuple[tuple[str, ...], Mishap]]:
-    """The gravest moment of a step, and that with uneven poles where it is graver still.
-
-    Each with what it does, to know it again by.
-    """
+    """The gravest moment of a step, and that with uneven poles where it is graver still."""
     done = list[Mishap]()
     together = np.array([all(phase.between for phase in combo) for combo in step.combos])
     for asked in (together, ~together):
@@ -348,10 +326,7 @@ def _worst_of(network: DcNetwork, step: _Step) -> Iterator[tuple[tuple[str, ...]
 
 
 def _picked(step: _Step, asked: Flags) -> list[int]:
-    """Of the combinations asked for: the most current, and those that break a rule or let rise.
-
-    The first and the last are the positions at rest before and after: no moment of the step.
-    """
+    """Of the moments asked for: the most current, and those that break a rule or let rise."""
     count, watched = len(asked), step.watched
     between = [n for n in range(1, count - 1) if asked[n]]
     if not between:
@@ -434,11 +409,7 @@ def _closing(by_contact: Mapping[str, Mapping[int, set[str]]], lugs: set[str]) -
 
 
 def _stands(contact: Contact, ends: Ends) -> Iterator[tuple[str, Groups, bool, str]]:
-    """Where a section stands in a step, in order: a word, the groups of lugs that it closes.
-
-    Also whether it is half way there, by its timing, and the throw that a wiper passes over:
-    each in turn, and with a shorting one each two that follow.
-    """
+    """Where a section stands: a word, the groups closed, if by its timing, the lug passed."""
     (old, new), timing = (contact.section.groups[end] for end in ends), contact.section.timing
     passed = contact.passing.get(ends, ())
     yield "at the old contact", old, False, ""

@@ -1,9 +1,7 @@
 """Other movements for a plan: each written into the plan, and the plan worked out anew.
 
-Nothing is solved here. A movement takes the place of the plan's meter, every value that serves
-one of its readings is left open for that reading, and ``solved_of`` finds them together, as it
-does for the plan. What was found and chosen is then written in, so that each row is a plan that
-somebody could have written himself.
+Every value that serves one of the meter's readings is left open for it; what is found is written
+in, so that each row is a plan that somebody could have written.
 """
 
 from __future__ import annotations
@@ -135,9 +133,8 @@ def _as_meter(meter: Meter, option: MeterOption) -> Meter:
 def _serving(solved: Solved, readings: Sequence[Setup]) -> tuple[dict[str, str], dict[str, str]]:
     """Resistor → the reading that it is for, as the spec says, else the one it moves alone.
 
-    A maximum matching of readings and resistors (Edmonds, Canadian Journal of Mathematics 17,
-    1965), which takes for each reading a resistor that it feels and the others do not. Beside it
-    the resistors that are a pair with another: the same value, the same to every reading.
+    A maximum matching (Edmonds, Canadian Journal of Mathematics 17, 1965). Beside it the resistors
+    that are a pair with another: the same value, the same to every reading.
     """
     own, parts = solved.network.wiring.parts, solved.network.parts
     names = [one.reading.name for one in readings]

@@ -1,7 +1,4 @@
-"""Calibration pots: their setting, whether they reach it, what they do to the meter.
-
-Where a stop hurts or the setting is cramped, fixed resistors beside another pot are tried.
-"""
+"""Calibration pots: their setting, whether they reach it, what they do to the meter."""
 
 from __future__ import annotations
 
@@ -54,8 +51,7 @@ _USUAL_TRACKS = tuple(m * 10.0**p for p in range(7) for m in (1.0, 2.0, 5.0))
 class _Needed:
     """Settings, shares of the travel, that builds inside their tolerances need.
 
-    ``short`` are stops beyond which some builds would need it, ``nowhere`` says that some are
-    right at no setting, between the stops or beyond.
+    ``short`` are stops beyond which some need it, ``nowhere`` that some are right at no setting.
     """
 
     low: float
@@ -197,11 +193,7 @@ def _most_seen(
 
 
 def _needed(solved: Solved, unknown: Unknown) -> _Needed:
-    """The settings that are needed over the whole tolerance box.
-
-    The outermost are those of corners, but for the pot's own track, which may need them at a value
-    between its ends.
-    """
+    """The settings that are needed over the whole tolerance box: the outermost of its corners."""
     tracks = _tracks(solved, unknown)
     low, high = (_outermost(solved, unknown, tracks, sign) for sign in (-1.0, 1.0))
     if np.isfinite(_settings(solved, unknown, tracks)).all():
@@ -235,10 +227,7 @@ def _tracks(solved: Solved, unknown: Unknown) -> Array:
 
 
 def _box(solved: Solved, unknown: Unknown, tracks: Array) -> list[Array]:
-    """Values at each corner of the tolerance box, with each of some tracks of the pot there.
-
-    Other pots whose track moves both legs are left at their nominal values.
-    """
+    """Values at each corner of the tolerance box, with each of some tracks of the pot there."""
     network, circuit, values = solved.network, unknown.setup.circuit, solved.known
     bands = bands_of(network, circuit.values, values)
     straight = [band for band in bands if circuit.degree(band.number) == 1]
@@ -279,9 +268,8 @@ def _nearest_root(unknown: Unknown, samples: list[Array], nominal: float) -> Arr
 def trimmed(solved: Solved, setup: Setup, seed: int) -> tuple[float, float] | None:
     """Errors between which 99 % of builds of a reading lie once its pots are set in each.
 
-    Seeded, uniform over the bands; the meter's accuracy is added at either end. Percent
-    of full scale; None where no pot of its circuit is fitted, or a tolerance is not given
-    (that of a pot's own track does not count: it is set until the reading is right).
+    Seeded, uniform over the bands, with the meter's accuracy at either end; percent of full scale.
+    None without such a pot, or where a tolerance other than of its track is not given.
     """
     network, values = solved.network, solved.known
     pots = [u for u in solved.unknowns if u.is_setting and u.number in setup.circuit.values]
@@ -312,10 +300,7 @@ def _set_anew(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
 def _advice(
     solved: Solved, unknown: Unknown, over: _Needed, stops: Sequence[float | None]
 ) -> str | None:
-    """What would keep the meter safe and the setting off the stops; None if nothing is wrong.
-
-    ``stops`` are times full scale through the meter at either stop.
-    """
+    """What keeps the meter safe and the setting off the stops; None if nothing is wrong."""
     hurt = max((abs(stop) for stop in stops if stop is not None), default=0.0)
     why = "the setting may come to lie in the last tenth of the travel"
     if hurt > _HURT:
@@ -337,10 +322,9 @@ def _advice(
 def _candidates(
     solved: Solved, unknown: Unknown, middle: float
 ) -> Iterator[tuple[dict[str, float], float]]:
-    """Fixed resistors at either end of a pot, 0 for none, and its track; smallest first.
+    """Fixed resistors at the ends of a pot, 0 for none, and its track; smallest first.
 
-    The middle of what is needed lies near the middle of the track. A pot with both legs in circuit
-    keeps about the ohms it has from end to end.
+    The middle of what is needed lies near the middle of the track.
     """
     legs = {b.upper for b in unknown.setup.circuit.branches if b.share == unknown.number}
     whole = solved.network.values[solved.network.of_part(unknown.part)[0]].nominal or 0.0

@@ -62,19 +62,13 @@ def multipliers(movement: BenchMeter, ranges: Iterable[float], choice: Choice) -
 
 
 def chained_multipliers(movement: BenchMeter, ranges: Iterable[float], choice: Choice) -> Spec:
-    """A chain of multipliers with a tap for each full-scale voltage, the lowest nearest the meter.
-
-    Each range adds its resistor to those of the ranges below it.
-    """
+    """Multipliers in a chain, the lowest full-scale voltage at the tap nearest the meter."""
     meter = movement.written(("FOOT", "OUT"))
     return _laddered(meter, "FOOT", _named(sorted(ranges), "V"), choice)
 
 
 def tapped_shunt(movement: BenchMeter, ranges: Sequence[float], choice: Choice) -> Spec:
     """A shunt with a tap for each full-scale current, all of it always across the meter.
-
-    The current enters at a tap; the segments below the tap shunt the segments above
-    it and the meter. The highest range is tapped nearest the common end.
 
     Raises:
         LimitReached: more taps than are solved together in a few seconds.

@@ -41,11 +41,10 @@ _SLOWER = 1.5
 def part_stresses(
     solved: Solved, supplies: Mapping[str, Sequence[str]], overload: float | None = None
 ) -> list[PartStress]:
-    """The worst of every part that carries current, over all readings, in the order of the parts.
+    """The most that every part has to stand over all readings, in the order of the parts.
 
-    A rating holds for a part as a whole, its working volts for each of its pieces. ``overload``
-    is so many times full scale, for a second sum of watts, ``supplies`` what is too much for a part
-    on the supplies of the set.
+    A rating holds for a part as a whole, its working volts for each of its pieces. ``overload`` is
+    times full scale, ``supplies`` what is too much for a part on the supplies of the set.
     """
     setups = solved.setups.values()
     at_full = [loads_of(solved, setup) for setup in setups]
@@ -193,10 +192,7 @@ class _Seen:
 
 
 def contact_warnings(solved: Solved) -> Iterator[Caution]:
-    """What the switches have to break, carry and insulate, against their ratings.
-
-    Wires and capacitors are judged by the same volts.
-    """
+    """What switches break, carry and insulate, against their ratings; wires and capacitors too."""
     yield from _amps(solved)
     network, ground = solved.network, solved.network.chassis
     switches = solved.spec.all_of(Switch, network.wiring).values()
@@ -239,10 +235,7 @@ def _amps(solved: Solved) -> Iterator[Caution]:
 
 
 def _seen(solved: Solved, ground: int) -> _Seen:
-    """At rest, in operation and with points risen; and while one control has all contacts open.
-
-    In every state; of too many, in those of readings, or in the first.
-    """
+    """At rest, in operation and with points risen; and while one control has all contacts open."""
     network, controls = solved.network, solved.spec.controls
     states = list(islice(possible_states(solved.spec), MOST_STATES + 1))
     if len(states) > MOST_STATES:
@@ -258,10 +251,7 @@ def _seen(solved: Solved, ground: int) -> _Seen:
 
 
 def _volts(network: DcNetwork, switch: Switch, seen: _Seen) -> Iterator[Caution]:
-    """Volts between contacts and to the shaft; lugs of which they are not known, or that float.
-
-    Between two lugs every open pole floats: only volts to chassis count.
-    """
+    """Volts between contacts and to the shaft; lugs of which they are not known, or that float."""
     node, unknown, floating = network.node, set[str](), set[str]()
     to_shaft = {name: (node(name), seen.ground) for name in switch.full_terminals}
     across = {
@@ -350,12 +340,7 @@ def _short(high: Point, low: Point, volts: float, across: float, where: str) -> 
 
 
 def bleeders(solved: Solved, original: Solved) -> Iterator[Caution]:
-    """Capacitors at dangerous volts that take longer to bleed, or are bled by nothing any more.
-
-    Every contact is taken as open; what is not known bleeds nothing.
-
-    Source: V e^(-t / RC).
-    """
+    """Capacitors at 50 V or more that bleed slower, with every contact open: V e^(-t / RC)."""
     before, points = solved.spec.all_of(Capacitor, original.network.wiring), solved.spec.points
     for name, part in solved.spec.all_of(Capacitor, solved.network.wiring).items():
         nodes = solved.network.nodes_of(part)

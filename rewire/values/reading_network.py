@@ -1,7 +1,4 @@
-"""The network of a reading: what carries it between its two places, and what flows there.
-
-Plain records for whoever draws or tells it; unknown is None.
-"""
+"""The network of a reading as it is drawn: what carries it, and what flows there."""
 
 from __future__ import annotations
 
@@ -37,11 +34,7 @@ from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
 @dataclass(frozen=True, slots=True)
 class NetworkNode:
-    """A place where branches meet.
-
-    ``net`` is the name that every picture of the wiring gives it, ``points`` are the points of
-    the equipment on it, the chassis first.
-    """
+    """A net where branches meet, by its name in every picture, and its points."""
 
     net: str
     points: tuple[str, ...]
@@ -50,12 +43,10 @@ class NetworkNode:
 
 @dataclass(frozen=True, slots=True)
 class NetworkBranch:
-    """A part, a leg of a pot, a closed contact, or a standing current.
+    """A part, a leg of a pot, a closed contact, or the drive of a standing current.
 
-    ``kind`` is the part's kind, ``contact`` or ``drive``. ``terminals`` are the
-    full names at its two ends, empty inside a part. ``amps`` flow from its first
-    end to its second, ``volts`` are across it in the same sense; None where they
-    are not known, or where contacts side by side share as they please.
+    ``terminals`` are empty inside a part. ``amps`` flow from the first end to the second, None
+    where they are not known, or where contacts side by side share as they please.
     """
 
     kind: str
@@ -72,10 +63,8 @@ class NetworkBranch:
 class Network:
     """What carries one reading in one position, solved at full scale.
 
-    ``state`` has the position of each control that the reading fixes, ``amps`` the current of
-    the drive and ``volts`` those from the first place to the second at full scale; ``deflection``
-    is a share of the scale. ``apart`` are standing currents that take none of these ways, ``why``
-    says what is not known, or not to be seen. ``branches`` is empty where nothing carries it.
+    ``amps`` and ``volts`` are those of the drive, ``apart`` standing currents on another path;
+    ``why`` says what is not known. ``branches`` is empty where nothing carries it.
     """
 
     wiring: str
@@ -142,12 +131,11 @@ def network_of(solved: Solved, name: str) -> Network:
 def selected(
     network: DcNetwork, reading: Reading, meter: Meter | None, state: State
 ) -> tuple[list[Branch], tuple[int, ...]]:
-    """Branches that carry a reading, and which of its standing currents flow in them too.
+    """Branches that carry a reading, and the numbers of its standing currents in them.
 
-    Left out: whatever closed contacts bridge (no current flows in it), the meter
-    and what lies beside it excepted; what hangs on the rest by one end. What a DC
-    sum takes as open (capacitors, diodes) is there where it lies beside the meter,
-    or in the only way to it. The standing currents are numbers of ``reading.also``.
+    Left out: what closed contacts bridge (no current flows in it), and what hangs on the rest by
+    one end; not the meter and what lies beside it. What a DC sum takes as open (capacitors, diodes)
+    is there beside the meter, or in the only path to it.
     """
     pairs = network.pairs(reading)
     if pairs is None or pairs[0][0] == pairs[0][1]:
@@ -167,10 +155,7 @@ def selected(
 
 
 def _unbridged(closed: Sequence[Branch], bare: Joiner, pairs: Sequence[Ends]) -> list[Branch]:
-    """All contacts, and what is on a way when all that contacts tie is taken as one node.
-
-    A part that contacts bridge, or that loops back to where it began, is on none.
-    """
+    """All contacts, and what is on a path when all that contacts connect is taken as one node."""
     merged = [replace(b, ends=(bare.root(b.ends[0]), bare.root(b.ends[1]))) for b in closed]
     roots = [(bare.root(one), bare.root(other)) for one, other in pairs]
     routes = Routes(merged).between(pair for pair in roots if pair[0] != pair[1])

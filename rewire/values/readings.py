@@ -135,10 +135,7 @@ def _carrying(
 
 @dataclass(frozen=True, slots=True)
 class Nominal:
-    """Ampere through the meter and insertion resistance, ohm, of one circuit.
-
-    None is unknown, ``why`` says why.
-    """
+    """Ampere through the meter and insertion ohms of one circuit; None is unknown, ``why`` why."""
 
     amps: float | None
     insertion: float | None
@@ -185,11 +182,7 @@ def error_percent(solved: Solved, setup: Setup) -> float | None:
 
 
 def tried(network: DcNetwork, values: Values) -> list[Array]:
-    """Values with those that are not known at several sizes, if there are any.
-
-    No two have the same sizes, nor the same sum: what several of them come to together is not
-    known either.
-    """
+    """Values; those that are not known at several sizes, no two alike nor of the same sum."""
     return [
         value if value is not None else _sizes(n, network.values[n].is_setting)
         for n, value in enumerate(values)

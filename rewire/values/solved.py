@@ -1,7 +1,4 @@
-"""A wiring worked out: readings set up, what is open fitted and chosen, pots set to it.
-
-What is chosen is a preferred value, or pieces from a drawer.
-"""
+"""A wiring worked out: readings set up, what is open fitted and chosen, pots set to it."""
 
 from __future__ import annotations
 
@@ -54,10 +51,9 @@ _AS_GOOD = 5e-4
 
 
 def solved_of(spec: Spec, wiring: Wiring, stocks: tuple[Stock, ...] = ()) -> Solved:
-    """A wiring worked out: readings set up, what is open fitted and chosen, pots set to it.
+    """A wiring worked out, once for the same records; nobody changes it.
 
-    The same records give the same answer, worked out once; nobody changes it. ``stocks`` are
-    what lies in a drawer.
+    ``stocks`` are what lies in a drawer.
 
     Raises:
         LimitReached: as ``values_of``.
@@ -181,8 +177,7 @@ def with_leads(solved: Solved) -> Callable[[str], Solved]:
 def sense_factors(spec: Spec, wiring: Wiring) -> dict[str, str]:
     """Resistor → what a voltmeter across it says of the current: ``mV = mA``, ``1 A = 66.7 mV``.
 
-    A resistor counts that lies straight between the two places of a current reading and takes
-    nearly all of the current. The meter beside it is reckoned with. Empty where a limit is reached.
+    Of those that lie between the two places of a current reading and take nearly all of it.
     """
     circuit = circuit_of(spec, wiring)
     try:

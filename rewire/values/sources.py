@@ -115,10 +115,7 @@ def closed_ohms(branch: Branch, ohms: Array, looks: Sequence[WorstMoment]) -> Ar
 
 @dataclass(frozen=True, slots=True)
 class Samples:
-    """Branches of a network with their ohms in each sample, shape (samples,) or (1,).
-
-    ``failed`` are diodes and the samples in which they conduct nothing, for they are open.
-    """
+    """Branches of a network with their ohms, shape (samples,) or (1,), and diodes that are open."""
 
     network: DcNetwork
     branches: Sequence[Branch]
@@ -210,8 +207,6 @@ def _volts_of_sources(
     """Volts on every node: of all DC points together, and rms of each AC point by itself.
 
     Shapes (nodes, looks) and (AC points, nodes, looks). What is not known is open.
-
-    Source: superposition, each source behind its own resistance.
     """
     ground, known = network.chassis or 0, filled(values)
     sources = []
@@ -246,12 +241,9 @@ class Live:
     floating: Array
 
     def apart(self, one: int, other: int) -> Array:
-        """The most there can be between two nodes in each look, volts.
+        """The most volts between two nodes in each look; NaN where one is not known or floats.
 
-        NaN where one of them is not known or floats.
-
-        Source: one AC source is in step with itself; of several the phases are not
-        known, so that their peaks add.
+        Source: one AC source is in step with itself; of several the phases are unknown: peaks add.
         """
         if one == other:
             return np.zeros(self.steady.shape[1])
@@ -262,11 +254,7 @@ class Live:
 
 
 def live(solved: Solved, looks: Sequence[WorstMoment], ground: int) -> Live:
-    """Volts of every node of a wiring in some looks; ``ground`` is the chassis.
-
-    Not known is what is connected to a point whose volts are not given; what floats with it,
-    or on a part or a diode that no sum can be made with.
-    """
+    """Volts of every node of a wiring in some looks; ``ground`` is the chassis."""
     network, values = solved.network, solved.values
     steady, swinging = _volts_of_sources(network, values, looks)
     known, floating = np.ones(steady.shape), np.zeros(steady.shape)
@@ -346,11 +334,10 @@ def high_points(spec: Spec) -> list[Point]:
 
 
 def most_volts(network: DcNetwork, values: Values) -> dict[str, LugVolts]:
-    """Terminal or point → its volts, for each that can stand at 50 V or more.
+    """Terminal or point → its volts, for each off the chassis that can stand at 50 V or more.
 
-    What lies on the chassis is never among them. Where the circuit is too large, has a part of
-    unknown value or no chassis, every part and contact passes all volts on: rather one caution
-    too many.
+    Where the circuit is too large, or has no chassis, every part and contact passes all volts on:
+    rather one caution too many.
     """
     points = network.spec.points.values()
     cold = {network.node(point.name) for point in points if point.chassis}

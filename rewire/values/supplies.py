@@ -1,10 +1,9 @@
 """What the set's own supplies put on parts, contacts and meters, in every position.
 
-A reading has its own drive alone. Here every point of known volts is a source, so that a bleeder
-or a meter that a wrong wire puts across one is judged too. Only what is sure is told: a place of
-a current reading gives no more than its full scale, of two such places one is the load of the
-other, what the original connects to as many volts has none of its own there, and what burns in
-the original just as well is a matter of the volts that the spec gives.
+Every point of known volts is a source here, so that a part that a wrong wire puts across one is
+judged too. Only what is sure is told: a place of a current reading gives no more than its full
+scale, of two such places one is the load of the other, and what burns in the original just as
+well is a matter of the volts that the spec gives.
 """
 
 from __future__ import annotations
@@ -66,8 +65,7 @@ _VERBS = {"watts": ("takes", "W"), "volts": ("has", "V"), "amps": ("carries", "A
 def most_amps(spec: Spec) -> dict[str, float]:
     """Point → the most that it gives: full scale of the current that is read there.
 
-    0 for one that is only the load of the point which the same current passes first. A standing
-    current is what flows there anyway, and no limit of what the point can give.
+    0 for one that is only the load of the point which the same current passes first.
     """
     points = {name: point for name, point in spec.points.items() if not point.chassis}
     readings = [reading for w in spec.wirings.values() for reading in w.readings.values()]
@@ -99,11 +97,7 @@ def sources_of(original: DcNetwork, looks: Sequence[WorstMoment]) -> list[Source
 def _own_volts(
     original: DcNetwork, points: Sequence[Point], look: WorstMoment
 ) -> dict[str, float | None]:
-    """Volts of each point by itself in a look; without a source resistance nothing rises.
-
-    None where the original connects it to one that has as much, or to the chassis and nothing is
-    said to lie in between: there it is only fed, or off.
-    """
+    """Volts of each point by itself in a look; None where the original feeds it, or has it off."""
     ties, chassis = original.ties(look.state), original.chassis
     found, node = dict[str, float | None](), original.node
     stands = [(p, look.volts(p) if p.source_resistance > 0.0 else p.volts) for p in points]
@@ -120,8 +114,7 @@ class Fed:
     """A wiring on its supplies: what each source alone puts on the nodes, shape (nodes, samples).
 
     A sample is a look, and in it a trial of what is not known; ``diodes`` is what those that
-    conduct put there, ``ohms`` are the branches'. ``through`` is ``alone`` with every diode
-    conducting, which AC finds in the one half of its swing or the other.
+    conduct put there; ``through`` is ``alone`` with every diode conducting, as AC can have it.
     """
 
     network: DcNetwork
@@ -135,8 +128,7 @@ class Fed:
     def across(self, branch: Branch) -> tuple[Array, Array]:
         """Volts from its first end to its second: DC with its sign, and rms of AC.
 
-        Source: of several AC sources the phases are not known: the least that they can come to.
-        Where diodes conduct in a part of the swing, the lesser of with them and without.
+        The least that AC can come to: of several sources the phases are not known.
         """
         one, other = branch.ends
         steady, swinging = self.diodes[one] - self.diodes[other], list[Array]()
@@ -169,10 +161,7 @@ class Fed:
 
 
 def fed(solved: Solved, sources: Sequence[Source], looks: Sequence[WorstMoment]) -> Fed:
-    """Solve a wiring with every point of known volts as a source, in every look.
-
-    Source: as ``settled``, with AC about by the DC alone.
-    """
+    """Solve a wiring with every point of known volts as a source, in every look."""
     network, values = solved.network, tried(solved.network, solved.values)
     trials = max((value.shape[0] for value in values), default=1)
     known = [np.tile(v, len(looks)) if v.shape[0] > 1 else v for v in values]
@@ -234,11 +223,9 @@ class _Both:
 def supplied(
     solved: Solved, original: Solved, risen: Collection[str]
 ) -> tuple[dict[str, list[str]], list[Caution]]:
-    """What the points of known volts put on the parts, the contacts and the meters of a wiring.
+    """Parts over their ratings on the supplies, in words; and what else is over.
 
-    Parts over their ratings, in words, and what else to know: nothing where no volts are given,
-    one caution where the controls have too many positions. ``risen`` are meters of which it is
-    told already what they take when a point rises.
+    ``risen`` are meters of which it is told already what they take when a point rises.
     """
     if all(not (point.volts or point.rises_to) for point in solved.spec.points.values()):
         return {}, []
@@ -263,10 +250,7 @@ def supplied(
 
 
 def _not_so(original: Fed) -> Iterator[str]:
-    """Points without a source resistance that would burn what they feed in the original.
-
-    There is one then, and nobody knows how much: a grid that stands at its bias over a coil.
-    """
+    """Points without a source resistance that would burn what they feed in the original."""
     for number, branch in enumerate(original.network.branches):
         has = part_loads([original.rms(number)])
         for quantity, may in original.network.parts[branch.part].ratings:
@@ -290,10 +274,7 @@ def _loads(of: Fed, part: str) -> dict[str, Array]:
 
 
 def _judged(has: Array, may: float, likes: Sequence[Like]) -> tuple[Flags, Flags]:
-    """Looks in which it is over; and in which the original, without a rating, has as much.
-
-    What burns in the original as well is not told: the volts that are given cannot be so.
-    """
+    """Looks in which it is over; and in which the original, without a rating, has as much."""
     over = has > may * _ROUNDING
     stood, unrated, burnt = (np.zeros(has.shape, dtype=np.bool_) for _ in range(3))
     for theirs, stands in likes:

@@ -45,10 +45,7 @@ def source_ohms(spec: Spec, reading: Reading) -> float:
 
 
 def loading_percent(spec: Spec, reading: Reading, insertion: float | None) -> float | None:
-    """Percent of the true value that a meter of so many ohms takes away; not known without them.
-
-    Source: two resistances that divide a voltage, or share a current.
-    """
+    """Percent of the true value that a meter of so many ohms takes: two resistances divide it."""
     source = source_ohms(spec, reading)
     if not source or insertion is None:
         return None
@@ -83,10 +80,7 @@ def loading_told(spec: Spec, reading: Reading, one: Readout) -> Iterator[Caution
 
 
 def unfit(solved: Solved, ready: Setup) -> tuple[str, bool] | None:
-    """Why the meter is not made for the reading: DC on one for AC, AC on a moving coil.
-
-    Also whether it shows nothing at all then.
-    """
+    """Why the meter is not made for the reading's AC or DC, and whether it shows nothing then."""
     if ready.meter is None or ready.meter.ac == ready.reading.ac or ready.circuit.why == NOT_A_SUM:
         return None
     if ready.meter.ac:
@@ -107,9 +101,8 @@ def begins_to_conduct(solved: Solved, ready: Setup) -> str | None:
     Raises:
         LimitReached: as ``extremes``.
 
-    Source: an ohmmeter's lead of so many ohms that it takes nothing, across the diode: the current
-    through it is what ``extremes`` finds the ends of over the whole box of tolerances. AC drives
-    it at its crests, the square root of two times rms, and either way round.
+    Source: what ``extremes`` finds through a probe of so many ohms across the diode that it takes
+    nothing; AC drives it at its crests, √2 × rms, and either way round.
     """
     for diode in solved.spec.all_of(Diode, solved.network.wiring).values():
         if not diode.conducts_at:
@@ -148,10 +141,7 @@ def neglected(solved: Solved) -> Iterator[Caution]:
 
 
 def _not_counted(solved: Solved, ready: Setup) -> Iterator[Caution]:
-    """Points with volts that alone would move the pointer, and that the reading does not name.
-
-    What the places between which a stated current flows push is known from that current.
-    """
+    """Points with volts that alone would move the pointer, and that the reading does not name."""
     reading, pairs = ready.reading, solved.network.pairs(ready.reading)
     if ready.meter is None or not ready.full_scale or pairs is None:
         return
@@ -174,8 +164,7 @@ def _not_counted(solved: Solved, ready: Setup) -> Iterator[Caution]:
 def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
     """Ampere through the meter with one point live and the reading's own drive off.
 
-    Source: superposition: a current that is off is open, a voltage that is off a short behind its
-    own resistance.
+    Source: superposition: a current that is off is open, a voltage a short behind its resistance.
     """
     network = solved.network
     ground = network.chassis
@@ -245,8 +234,7 @@ def rules_at_rest(solved: Solved) -> Iterator[Caution]:
     Raises:
         LimitReached: more states than are looked at.
 
-    Source: ohms between two places never fall when any resistance rises (Rayleigh), so the worst
-    of a connection is all at the most, of an isolation all at the least.
+    Source: ohms between two places never fall when any resistance rises (Rayleigh).
     """
     network, spec = solved.network, solved.spec
     broken, tight = set[int](), set[int]()

@@ -61,10 +61,7 @@ def bands_of(network: DcNetwork, numbers: Iterable[int], values: Sequence[Array]
 def unstated(
     network: DcNetwork, circuits: Iterable[ReadingCircuit], values: Sequence[Array]
 ) -> tuple[int, ...]:
-    """Values whose tolerance is not given and that move the meter's current in a circuit.
-
-    Each is halved and doubled beside the nominal values, where no bridge is balanced by chance.
-    """
+    """Values without a tolerance that move the meter's current when halved or doubled."""
     beside = [
         value if network.values[n].is_setting else value * (1.0 + 0.1 * ((n + 1) * _GOLDEN % 1.0))
         for n, value in enumerate(values)
@@ -95,10 +92,7 @@ def one_by_one(
 
 
 def shares(solved: Solved, circuit: ReadingCircuit, full_scale: float) -> tuple[Share, ...]:
-    """What each value alone does at either end of its tolerance, the largest first.
-
-    Percent of full scale. What has no tolerance and moves the reading stands at the end, unknown.
-    """
+    """What each value alone does at either end of its tolerance, percent, the largest first."""
     network, values = solved.network, solved.known
     bands = bands_of(network, circuit.values, values)
     ends = [(band.low, band.high) for band in bands]
@@ -115,16 +109,13 @@ def shares(solved: Solved, circuit: ReadingCircuit, full_scale: float) -> tuple[
 
 @lru_cache(maxsize=256)
 def directions(circuit: ReadingCircuit) -> dict[int, int]:
-    """For each value of a circuit with a meter: +1, -1, or 0 if it moves nothing.
-
-    A value that is left out may move the reading either way, as far as the shape tells.
+    """Value of a circuit with a meter → +1, -1, or 0 if it moves nothing; left out if unknown.
 
     Source: the change of a meter's current with a resistance is the voltage that the drive puts
-    across it, times that which a current sent in at the meter's + and out at its - puts across
-    it, times something positive: the adjoint network, S. W. Director and R. A. Rohrer, "The
-    generalized adjoint network and network sensitivities", IEEE Trans. CT-16, 1969. Where every
-    route through a branch runs through it the same way round, the sign of such a voltage is the
-    same whatever the values are.
+    across it, times that which a current sent in at the meter's + and out at its - puts across it,
+    times something positive (S. W. Director and R. A. Rohrer, "The generalized adjoint network and
+    network sensitivities", IEEE Trans. CT-16, 1969). Where every route runs through a branch the
+    same way round, the sign of such a voltage is the same whatever the values are.
     """
     assert circuit.meter is not None
     drives = [_signs(circuit, circuit.ends, source=False)]
@@ -151,9 +142,8 @@ def directions(circuit: ReadingCircuit) -> dict[int, int]:
 def _signs(circuit: ReadingCircuit, ends: Ends, *, source: bool) -> list[int | None]:
     """Which way a current from one node to another goes through each branch.
 
-    +1 with its ends, -1 against them, 0 not at all; None where routes go both ways, or where
-    there are too many to try. The source of a voltage drive is a branch of its own where
-    ``source`` says so.
+    +1 with its ends, -1 against them, 0 not at all, None either way. The ``source`` of a voltage
+    drive may be a branch of its own.
     """
     every = {branch.ends for branch in circuit.branches}
     if source and circuit.volts is not None:
@@ -217,12 +207,8 @@ def corners(
 ) -> Iterator[dict[int, Array]]:
     """Corners of a box among which the least and the greatest reading are, so many at a time.
 
-    What is proved pulls together, up or down. A pot whose end-to-end value moves both its legs
-    has its most somewhere between: it begins at its least, and of several each in its middle and
-    at its most as well.
-
-    Returns:
-        Number of a value → its value at each corner.
+    What is proved pulls together, up or down. A track that moves both legs of its pot has its most
+    somewhere between: it begins at its least, of several each in its middle and at its most too.
     """
     proved = directions(circuit)
     free = [band for band in bands if band.number not in proved]
@@ -285,10 +271,7 @@ def _best_along(circuit: ReadingCircuit, values: list[Array], band: Band, sense:
 
 @dataclass(frozen=True, slots=True)
 class Draw:
-    """How many builds are drawn, and the seed.
-
-    Each value has its own stream (PCG64), so that it is the same in every reading of a network.
-    """
+    """How many builds are drawn, and the seed; each value has its own stream (PCG64)."""
 
     samples: int = 10_000
     seed: int = 1
@@ -298,8 +281,7 @@ class Draw:
     ) -> list[Array]:
         """Values with those of ``numbers`` that have a band drawn at random.
 
-        Uniform over the band, or normal with the band at three standard deviations either way
-        (common practice, no source).
+        Uniform, or normal with the band at three standard deviations (common practice, no source).
         """
         drawn = list(values)
         for band in bands_of(network, numbers, values):
@@ -324,10 +306,7 @@ def errors_within(
 def monte_carlo(
     solved: Solved, circuit: ReadingCircuit, full_scale: float, accuracy: float, draw: Draw
 ) -> Spread:
-    """A seeded Monte Carlo beside the worst case, never instead of it.
-
-    The meter's own error is drawn beside the values, with its accuracy, percent, as its band.
-    """
+    """A seeded Monte Carlo of the values, with the meter's accuracy, percent, as its own band."""
     network, found = solved.network, []
     for law in LAWS:
         drawn = draw.values(network, circuit.values, solved.known, law)
@@ -342,11 +321,7 @@ def monte_carlo(
 
 
 def warmed(solved: Solved, circuit: ReadingCircuit, kelvin: float) -> float:
-    """Change of a reading, percent of the reading, when everything warms by some kelvin.
-
-    Source: R (1 + α ΔT), α taken as constant between the two temperatures: of copper for meters,
-    0 for all else, so that a swamping resistor in series with the meter counts as one.
-    """
+    """Change of a reading, percent of it, when everything warms by some kelvin: R (1 + α ΔT)."""
     network, warm = solved.network, []
     for value, ohms in zip(network.values, solved.known, strict=True):
         part = network.parts.get(value.part)

@@ -73,7 +73,6 @@ def values_of(
 
     Raises:
         LimitReached: a question is larger than the stated limit.
-        SpecError: a ``choose`` that is no series of values.
         KeyError: a name that is no wiring of the spec.
     """
     asked = wishes or Wishes()
@@ -155,11 +154,7 @@ def _surroundings(
 
 
 def _off_from_the_first(original: Solved, one: Readout) -> Iterator[Caution]:
-    """A reading that is off in the original: the spec may be wrong there.
-
-    The maker's meter read right once, so that a full scale typed wrong is the likeliest reason;
-    what was off here for it, or fitted to it, is not what the set needs.
-    """
+    """A reading that is off in the original, which read right once: the spec may be wrong there."""
     ready = original.setups.get(one.name)
     error = None if ready is None else error_percent(original, ready)
     if ready is None or error in (None, -100.0) or abs(error or 0.0) <= one.accept_percent:
