@@ -14,7 +14,7 @@ from rewire.circuit.graph import (
     Joiner,
     Link,
     Places,
-    gathered,
+    by_first,
 )
 from rewire.records.part import Part, Section
 from rewire.records.spec import Control, Spec, Wiring
@@ -194,12 +194,12 @@ class ContactGraph:
     @cached_property
     def links_by_control(self) -> Mapping[str, Sequence[Link]]:
         """Links by the control that moves them."""
-        return gathered((link.control, link) for link in self.links)
+        return by_first((link.control, link) for link in self.links)
 
     @cached_property
     def contacts_by_control(self) -> Mapping[str, Sequence[Contact]]:
         """Contacts by the control that moves them."""
-        return gathered((contact.control, contact) for contact in self.contacts)
+        return by_first((contact.control, contact) for contact in self.contacts)
 
     @cached_property
     def blocks_by_control(self) -> Mapping[str, frozenset[int]]:
@@ -214,12 +214,12 @@ class ContactGraph:
     @cached_property
     def links_at(self) -> Mapping[int, Sequence[Link]]:
         """Links by place."""
-        return gathered((place, link) for link in self.links for place in link.places)
+        return by_first((place, link) for link in self.links for place in link.places)
 
     @cached_property
     def lugs_at(self) -> Mapping[int, frozenset[str]]:
         """Per place its lugs that some position, or some move, closes on another lug."""
-        lugs = gathered(
+        lugs = by_first(
             (contact.place[lug], f"{contact.switch}.{lug}")
             for contact in self.contacts
             for lug in contact.lugs_in_play

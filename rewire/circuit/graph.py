@@ -371,11 +371,11 @@ class CandidatePairs:
 
 def _alike(labelled: Iterable[tuple[object, int]]) -> Iterator[Edge]:
     """Pairs of places of the same label."""
-    for group in gathered(labelled).values():
+    for group in by_first(labelled).values():
         yield from combinations(group, 2)
 
 
-def gathered(pairs: Iterable[tuple[First, Second]]) -> dict[First, list[Second]]:
+def by_first(pairs: Iterable[tuple[First, Second]]) -> dict[First, list[Second]]:
     """The second of each pair by the first."""
     found: dict[First, list[Second]] = {}
     for first, second in pairs:

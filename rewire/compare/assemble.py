@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from rewire.circuit.connectivity import Bond, partitions
-from rewire.circuit.graph import gathered
+from rewire.circuit.graph import by_first
 from rewire.circuit.states import Frame, States, widen
 from rewire.circuit.tracing import Closed
 from rewire.compare.comparison import Comparison
@@ -289,9 +289,9 @@ class Maker:
     def while_switching(self, facts: StepFacts) -> Iterator[Finding]:
         """Findings about moves; parts of one finding that are meant alike are one."""
         all_of = ((kind, g, move, at) for (kind, move), some in facts.items() for g, at in some)
-        by_groups = gathered(((kind, groups), (move, at)) for kind, groups, move, at in all_of)
+        by_groups = by_first(((kind, groups), (move, at)) for kind, groups, move, at in all_of)
         for (kind, groups), found_in in by_groups.items():
-            by_move = gathered(found_in)
+            by_move = by_first(found_in)
             steps: dict[tuple[bool, str | None, bool], list[Step]] = {}
             for move in sorted(by_move, key=self._order):
                 for at in self._told_by_question(by_move[move]):
@@ -365,7 +365,7 @@ class Maker:
             for stepped in (True, False):
                 steps = tuple(
                     step
-                    for move, its in gathered(one.moves).items()
+                    for move, its in by_first(one.moves).items()
                     for found in self._told_by_question(its)
                     if found.in_step == stepped
                     for step in self._steps(move, found.frame, found.mask)

@@ -23,7 +23,7 @@ from rewire.circuit.connectivity import (
     reach,
     spread,
 )
-from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link, gathered
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link, by_first
 from rewire.circuit.roles import Roles
 from rewire.circuit.states import States
 from rewire.compare.findings import RestFacts
@@ -73,7 +73,7 @@ class Direction:
         for places in loose:
             joiner.join(places)
         pairs = zip(links, loose, strict=True)
-        inside = gathered((joiner.root(places[0]), link) for link, places in pairs if places)
+        inside = by_first((joiner.root(places[0]), link) for link, places in pairs if places)
         found = {
             root: Region(its, frozenset(p for k in its for p in k.places if p in self.anchors))
             for root, its in inside.items()
@@ -100,7 +100,7 @@ class Flow:
     @cached_property
     def points_at(self) -> Mapping[int, Sequence[str]]:
         """Points by place."""
-        return gathered((place, point) for point, place in self.points.items())
+        return by_first((place, point) for point, place in self.points.items())
 
 
 @dataclass(frozen=True)
@@ -179,7 +179,7 @@ class Comparison:
 
 
 def _by_net(seat: Mapping[str, int]) -> dict[int, tuple[str, ...]]:
-    names = gathered((seat[anchor], anchor) for anchor in sorted(seat))
+    names = by_first((seat[anchor], anchor) for anchor in sorted(seat))
     return {net: tuple(anchors) for net, anchors in names.items()}
 
 
@@ -209,6 +209,38 @@ def _likeness(contact: Contact, graph: ContactGraph, known: Known, timing: objec
     )
     passing = frozenset(contact.passing.items())
     return contact.switch, contact.control, contact.closed, passing, places, timing
+
+
+@dataclass(frozen=True)
+class Unlike:
+    """Where one flow can do what another can't."""
+
+    flow: Flow
+    blocks: frozenset[int]
+    """With a contact that the other flow has not alike."""
+    split: frozenset[int]
+    """Places whose points are on several places in the other flow."""
+
+    def between(self, points: tuple[str, str]) -> bool:
+        """Whether anything between two points is unlike."""
+        a, b = (self.flow.points[point] for point in points)
+        if a == b:
+            return a in self.split
+        tree = self.flow.graph.tree
+        return tree.linked(a, b) and not self.blocks.isdisjoint(tree.path(a, b))
+
+
+def unlike_flows(first: Flow, second: Flow, timing_of: TimingOf) -> Unlike:
+    """Where the first flow can do what the second can't."""
+    image = {
+        place: {second.points[point] for point in points}
+        for place, points in first.points_at.items()
+    }
+    split = frozenset(place for place, seen in image.items() if len(seen) > 1)
+    known = {p: ("split", p) if p in split else ("at", *seen) for p, seen in image.items()}
+    known_second = {place: ("at", place) for place in second.points_at}
+    unlike = unlike_contacts((first.graph, known), (second.graph, known_second), timing_of)
+    return Unlike(first, first.graph.blocks_of(unlike), split)
 
 
 # At rest: what is dropped, inserted, joined or linked in which positions

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from math import prod
 from typing import TYPE_CHECKING, Literal, get_args
 
-from rewire.circuit.graph import gathered
+from rewire.circuit.graph import by_first
 from rewire.circuit.states import Frame, States
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wording import listing
@@ -270,7 +270,7 @@ def told_apart(said: Sequence[str | None], states: Sequence[State], most: int = 
 
     ``said`` has a text for each of the first states. The rest is counted after ``most`` texts.
     """
-    at = gathered((text, state) for text, state in zip(said, states, strict=False) if text)
+    at = by_first((text, state) for text, state in zip(said, states, strict=False) if text)
     unseen = len(states) - len(said)
     if len(at) < 2 and all(said):
         alike = next(iter(at), "")
@@ -290,7 +290,7 @@ def _while_moving(steps: Iterable[Step]) -> list[str]:
         control, after = _moved(step), step.after.as_dict()
         between = f"{step.before.as_dict()[control]} and {after.pop(control)}"
         stands.setdefault((control, between), []).append(State(tuple(after.items())))
-    moved = gathered(
+    moved = by_first(
         ((control, with_others), between)
         for (control, between), others in stands.items()
         for with_others in _products(others)
@@ -309,7 +309,7 @@ def _products(states: Sequence[State]) -> list[str]:
     if prod(len(positions) for positions in whole.values()) != len(states):
         first = states[0].at[0][0]
         rest = ((tuple(pair for pair in s.at if pair[0] != first), s) for s in states)
-        groups = list(gathered(rest).values())
+        groups = list(by_first(rest).values())
     products = map(_product, groups)
     return [" with ".join(f"{n}: {', '.join(at)}" for n, at in one.items()) for one in products]
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import product
 from math import prod
 
@@ -32,7 +32,7 @@ from rewire.circuit.connectivity import (
 )
 from rewire.circuit.graph import CandidatePairs, Link, PairsIn, Places
 from rewire.circuit.states import MOST_STATES, Frame, States, widen
-from rewire.compare.comparison import Comparison, Direction, Flow, TimingOf, unlike_contacts
+from rewire.compare.comparison import Comparison, Direction, Flow, Unlike, unlike_flows
 from rewire.compare.findings import FindingKind, FoundIn, Groups, Move, StepFacts, in_order
 from rewire.records.spec import Control, Spec, Wiring
 from rewire.records.switches import Switch
@@ -392,69 +392,29 @@ def _moves(graph: ContactGraph, control: Control) -> list[Move]:
     return [(control.name, *step) for step in steps]
 
 
-@dataclass(frozen=True)
-class Unlike:
-    """Where one flow can do what another can't."""
-
-    flow: Flow
-    blocks: frozenset[int]
-    """With a contact that the other flow has not alike."""
-    split: frozenset[int]
-    """Places whose points are on several places in the other flow."""
-
-    def between(self, points: tuple[str, str]) -> bool:
-        """Whether anything between two points is unlike."""
-        a, b = (self.flow.points[point] for point in points)
-        if a == b:
-            return a in self.split
-        tree = self.flow.graph.tree
-        return tree.linked(a, b) and not self.blocks.isdisjoint(tree.path(a, b))
-
-
-def unlike_flows(first: Flow, second: Flow, timing_of: TimingOf) -> Unlike:
-    """Where the first flow can do what the second can't."""
-    image = {
-        place: {second.points[point] for point in points}
-        for place, points in first.points_at.items()
-    }
-    split = frozenset(place for place, seen in image.items() if len(seen) > 1)
-    known = {p: ("split", p) if p in split else ("at", *seen) for p, seen in image.items()}
-    known_second = {place: ("at", place) for place in second.points_at}
-    unlike = unlike_contacts((first.graph, known), (second.graph, known_second), timing_of)
-    return Unlike(first, first.graph.blocks_of(unlike), split)
-
-
-@dataclass
 class StandingSide:
     """Points that contacts which a control does not move link to a place of the other wiring."""
 
-    both: Comparison
-    states: States
-    _sides: dict[tuple[str, int], list[str]] = field(default_factory=dict)
-    _new: dict[tuple[str, int], list[str]] = field(default_factory=dict)
+    def __init__(self, both: Comparison, states: States) -> None:
+        self.flows, self.states = both.flows, states
+        self.side, self.new = cache(self._side), cache(self._new)
 
-    def side(self, control: str, place: int) -> list[str]:
+    def _side(self, control: str, place: int) -> list[str]:
         """Points that paths without anything of a control link to a place."""
-        key = control, place
-        if key not in self._sides:
-            flow = self.both.flows[1]
-            tree, moved = flow.graph.tree, flow.graph.blocks_by_control[control]
-            found = {place: None}
-            waiting = [place]
-            for one in waiting:
-                for block in tree.blocks_at.get(one, ()):
-                    if block not in moved:
-                        waiting += (p for p in tree.places_in[block] if p not in found)
-                        found |= dict.fromkeys(tree.places_in[block])
-            self._sides[key] = [point for one in found for point in flow.points_at.get(one, ())]
-        return self._sides[key]
+        flow = self.flows[1]
+        tree, moved = flow.graph.tree, flow.graph.blocks_by_control[control]
+        found = {place: None}
+        waiting = [place]
+        for one in waiting:
+            for block in tree.blocks_at.get(one, ()):
+                if block not in moved:
+                    waiting += (p for p in tree.places_in[block] if p not in found)
+                    found |= dict.fromkeys(tree.places_in[block])
+        return [point for one in found for point in flow.points_at.get(one, ())]
 
-    def new(self, control: str, place: int) -> list[str]:
+    def _new(self, control: str, place: int) -> list[str]:
         """Points of the side that only the other wiring connects to the place, in some state."""
-        key = control, place
-        if key not in self._new:
-            self._new[key] = [p for p in self.side(*key) if self._comes_new(place, p, control)]
-        return self._new[key]
+        return [p for p in self.side(control, place) if self._comes_new(place, p, control)]
 
     def _comes_new(self, place: int, point: str, control: str) -> bool:
         """Whether only the other wiring connects a point to a place, in some possible state.
@@ -462,7 +422,7 @@ class StandingSide:
         What the control moves is open in the original. More states than may be asked about
         count as yes: the question about the pair then refuses.
         """
-        here, there = self.both.flows
+        here, there = self.flows
         pair = place, there.points[point]
         ends = here.points[min(there.points_at[place])], here.points[point]
         links_here = [k for k in here.graph.tree.between(ends) if k.control != control]

@@ -11,7 +11,7 @@ from rewire.circuit import LimitReached
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import DECLARES, FindingKind
 from rewire.fit.encoding import Detents, Landing, mapped
-from rewire.fit.task import SwitchTask, WithoutSwitch, bare_wire
+from rewire.fit.task import SwitchTask, WithoutSwitch
 from rewire.reading.buzzout import Buzzout, switch_of
 from rewire.reading.drawer import Drawer, read_drawer_text
 from rewire.records.part import Place, Timing
@@ -300,7 +300,8 @@ def _wires(plan: LandingPlan) -> Iterator[Wire]:
     for number, wire in enumerate(plan.wires, 1):
         to = plan.switch.terminal(wire.to) if wire.jumper else wire.to
         ends = plan.switch.terminal(wire.lug), to
-        yield bare_wire(f"new-{number}", ends, wire.jumper, plan.switch.place)
+        place = plan.switch.place
+        yield Wire(id=f"new-{number}", ends=ends, jumper=wire.jumper, place=place)
 
 
 def _switch(bare: WithoutSwitch, offer: Offer, landing: Landing, name: str) -> Switch:

@@ -21,7 +21,7 @@ from rewire.circuit.states import States
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import INFORMATION
 from rewire.reading.faults import Fault, SpecError
-from rewire.records.part import Part, Place
+from rewire.records.part import Part
 from rewire.records.spec import Net, Spec, Wire, Wiring
 from rewire.records.switches import Switch
 
@@ -219,28 +219,13 @@ def hardwired(task: SwitchTask, pairs: list[tuple[str, str]]) -> SwitchTask:
     """
     spec, switch = task.spec, task.bare.switch
     numbered = enumerate(pairs, 1)
-    wires = (bare_wire(f"plain-{n}", ends, False, switch.place) for n, ends in numbered)
+    wires = (
+        Wire(id=f"plain-{n}", ends=ends, jumper=False, place=switch.place) for n, ends in numbered
+    )
     wired = replace(spec.original, wires=(*spec.original.wires, *wires))
     bare = _take_out(replace(spec, wirings={**spec.wirings, wired.name: wired}), switch)
     bare = replace(bare, spec=spec)
     return replace(task, bare=bare, demands=_demands_of(bare), hardwired=tuple(pairs))
-
-
-def bare_wire(name: str, ends: tuple[str, str], jumper: bool, place: Place) -> Wire:
-    """A wire of which nothing is known but its two ends."""
-    return Wire(
-        id=name,
-        ends=ends,
-        jumper=jumper,
-        colour=None,
-        gauge=None,
-        insulation_volts=None,
-        twisted_with=None,
-        screened=False,
-        length_metres=None,
-        note=None,
-        place=place,
-    )
 
 
 def _take_out(spec: Spec, switch: Switch) -> WithoutSwitch:

@@ -147,7 +147,7 @@ class Net:
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wire:
     """Physical knowledge: one wire. A jumper has both ends on one part."""
 
@@ -160,15 +160,15 @@ class Wire:
     id: Annotated[str, Key(keys.ID, default=None)]
     ends: tuple[str, str]
     jumper: bool
-    colour: Annotated[str | None, Key(keys.COLOUR, default=None)]
+    colour: Annotated[str | None, Key(keys.COLOUR)] = None
     """Letters of IEC 60757."""
-    gauge: Text
+    gauge: Text = None
     """As written."""
-    insulation_volts: Annotated[float | None, Key(VOLTS, "insulation", default=None)]
-    twisted_with: Text
-    screened: Flag
-    length_metres: Annotated[float | None, Key(amount(quantity.METRES), "length", default=None)]
-    note: Text
+    insulation_volts: Annotated[float | None, Key(VOLTS, "insulation")] = None
+    twisted_with: Text = None
+    screened: Flag = False
+    length_metres: Annotated[float | None, Key(amount(quantity.METRES), "length")] = None
+    note: Text = None
     place: Place
 
     @property
