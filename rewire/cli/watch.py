@@ -14,7 +14,7 @@ from threading import Thread
 
 import click
 
-from rewire.cli.board import NewsBoard, SaveTold, line_faults
+from rewire.cli.board import NewsBoard, Piece, line_faults
 from rewire.cli.options import flag_option
 from rewire.cli.terminal import complain_of, write_out
 from rewire.cli.trouble import refusal, trouble_of
@@ -60,7 +60,7 @@ def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:
     ctx.exit(0)
 
 
-def saves(spec: Path) -> Iterator[tuple[bytes, SaveTold]]:
+def saves(spec: Path) -> Iterator[tuple[bytes, Piece]]:
     """The spec as it is, and again at each save; with its faults, where it has any."""
     shown: object = None
     while True:
@@ -80,15 +80,15 @@ def _stamp(spec: Path) -> tuple[int, ...]:
     return (status.st_dev, status.st_ino, status.st_size, status.st_mtime_ns)
 
 
-def _read(spec: Path) -> tuple[bytes, SaveTold]:
+def _read(spec: Path) -> tuple[bytes, Piece]:
     """Read here and not by the process that draws: faults are there at once, and it is saved."""
     source = b""
     try:
         source = bytes_of(spec, "the file")
         read_text(source, str(spec))
     except SpecError as error:
-        return source, SaveTold(line_faults(trouble_of(error), source))
-    return source, SaveTold()
+        return source, {"faults": line_faults(trouble_of(error), source), "sections": []}
+    return source, {"faults": [], "sections": []}
 
 
 class _Desk:
@@ -99,11 +99,11 @@ class _Desk:
         self._busy: subprocess.Popen[bytes] | None = None
         self._ready = _started()
 
-    def show(self, source: bytes, told: SaveTold) -> None:
+    def show(self, source: bytes, told: Piece) -> None:
         """Show a save; what is still being drawn of the one before is dropped."""
         number = self._board.begin()
         _end(self._busy)
-        if told.faults:
+        if told["faults"]:
             self._board.take(number, told)
             return
         self._busy, self._ready = self._ready, _started()

@@ -397,9 +397,7 @@ def bytes_of(path: str | FilePath, what: str) -> bytes:
             return file.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        hint = None
-        if isinstance(error, FileNotFoundError):
-            reason, hint = "there is no such file", "see its name and its folder"
+        hint = "see its name and its folder" if isinstance(error, FileNotFoundError) else None
         fault = Fault(Place(str(path), 1, 1), f"{what} cannot be read: {reason}", hint)
         raise SpecError([fault]) from None
 

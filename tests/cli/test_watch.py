@@ -17,9 +17,10 @@ import pytest
 from click.testing import CliRunner
 
 from rewire.cli import rewire
-from rewire.cli.board import NewsBoard, SavedPage, SaveTold
+from rewire.cli.board import NewsBoard, Piece
 from rewire.cli.watch import saves
 from rewire.cli.watch_server import served
+from rewire.report.machine import as_json
 from rewire.report.section import ReportSection, Words
 from tests.hard.commands import SMALL
 from tests.sheet.page.watching import watched
@@ -27,14 +28,17 @@ from tests.sheet.page.watching import watched
 PAGE = b"<!doctype html><title>the page</title>"
 
 
+def whole_page(html: bytes) -> Piece:
+    return {"html": html, "digest": "digest", "whole": True}
+
+
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
     board = NewsBoard("a\u202e.yaml")
     save = board.begin()
-    board.take(
-        save, SaveTold(sections=(ReportSection("verdict", "", (Words("all kept", "KEPT:"),)),))
-    )
-    board.take(save, SavedPage(PAGE, "digest", whole=True))
+    told = ReportSection("verdict", "", (Words("all kept", "KEPT:"),))
+    board.take(save, {"faults": [], "sections": [as_json(told, {})]})
+    board.take(save, whole_page(PAGE))
     with served(board) as there:
         yield there
 
@@ -137,9 +141,9 @@ def test_only_the_last_save_is_shown_and_the_last_good_page_stays() -> None:
         return told
 
     first = board.begin()
-    board.take(first, SavedPage(b"first", "1", whole=True))
+    board.take(first, whole_page(b"first"))
     second = board.begin()
-    board.take(first, SavedPage(b"late", "1", whole=True))
+    board.take(first, whole_page(b"late"))
     board.end(first)
     assert shown()["drawing"]
     board.end(second)
@@ -152,11 +156,11 @@ def test_each_save_is_seen_and_a_file_that_is_gone(tmp_path: Path) -> None:
     spec.write_text("rewire: [", "utf-8")
     seen = saves(spec)
     source, told = next(seen)
-    assert (source, told.faults[0].line) == (b"rewire: [", 1)
+    assert (source, told["faults"][0]["line"]) == (b"rewire: [", 1)
     spec.write_text("", "utf-8")
     assert next(seen)[0] == b""
     spec.unlink()
-    assert "No such file" in next(seen)[1].faults[0].message
+    assert "No such file" in next(seen)[1]["faults"][0]["message"]
 
 
 @pytest.mark.parametrize("spec", [".", "-", "/dev/null"])
