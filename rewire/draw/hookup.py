@@ -40,8 +40,8 @@ from rewire.values.solved import lug_volts
 
 _LANE = 8.0
 """Between decks at least, for wires to pass, mm."""
-_ASIDE = (0.0, -20.0, 20.0)
-"""From the middle of the picture decks are tried, mm."""
+_ASIDE = (-20.0, 20.0)
+"""From the middle of the picture a single deck is tried, mm: things of a width find room beside it."""
 _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""
 _TRIES = 8
@@ -278,10 +278,8 @@ def _arranged(backs: Sequence[Back], frame: Box) -> Iterator[list[Back]]:
     most = max(1, min(len(backs), int((frame.width - 30.0) // (widest + _LANE))))
     for columns in range(most, max(0, most - 2), -1):
         decks = list(_in_columns(backs, columns, frame))
-        for aside in _ASIDE:
-            moved = [back.moved(aside, 0.0) for back in decks]
-            if all(frame.left <= _hull(b).left and _hull(b).right <= frame.right for b in moved):
-                yield moved
+        for aside in _ASIDE if len(decks) == 1 and not decks[0].sprung else (0.0,):
+            yield [back.moved(aside, 0.0) for back in decks]
 
 
 def _in_columns(backs: Sequence[Back], columns: int, frame: Box) -> Iterator[Back]:
@@ -294,7 +292,7 @@ def _in_columns(backs: Sequence[Back], columns: int, frame: Box) -> Iterator[Bac
         for back, x in zip(row, _lefts(row, frame.left, frame.width), strict=True):
             box = _hull(back)
             middle = y + height / 2 - box.centre[1]
-            yield back.moved(2.0 * round((x - box.left) / 2), 2.0 * round(middle / 2))
+            yield back.moved(2.0 * math.ceil((x - box.left) / 2), 2.0 * round(middle / 2))
         y += height + lane
 
 

@@ -18,7 +18,6 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from rewire.draw.courses import badness, length_of
 from rewire.draw.leads import Lead
 from rewire.draw.pen import Block
 from rewire.draw.routing import (
@@ -30,14 +29,16 @@ from rewire.draw.routing import (
     Disc,
     Door,
     Lines,
-    Raster,
+    Tracks,
     WireToRoute,
+    badness,
     fields,
-    raster_of,
+    length_of,
     rerouted,
     route,
     routed,
     shortest,
+    tracks_of,
 )
 from rewire.draw.scene import XY, Box, around, hull
 
@@ -105,13 +106,12 @@ def placed(board: Board, things: Sequence[Sequence[Block]]) -> Placed:
 
 def improved(board: Board, things: Sequence[Sequence[Block]], one: Placed, seed: int) -> Placed:
     """A better picture, where taking away and putting back finds one; ``seed`` of the trials."""
-    least = price(board, one)
-    chance = random.Random(seed)
+    least, chance = price(board, one), random.Random(seed)
     for _ in range(_TRIALS * len(things)):
-        worst = _worst_first(board, one)
-        if not worst:
+        suspects = _suspects(board, one)
+        if not suspects:
             break
-        chosen = {worst[min(int(chance.expovariate(0.7)), len(worst) - 1)]: None}
+        chosen = {suspects[min(int(chance.expovariate(0.7)), len(suspects) - 1)]: None}
         if chance.random() < _TWO:
             chosen[chance.randrange(len(things))] = None
         tried = _without(one, chosen)
@@ -182,14 +182,14 @@ def _wishes(
 def _raster(
     board: Board, blocks: Iterable[Block], doors: Mapping[tuple[str, str], Sequence[Door]],
     courses: Collection[Course] = (), room: float = _ROOM,
-) -> Raster:  # fmt: skip
+) -> Tracks:  # fmt: skip
     """The raster with all that lies, and ``room`` over and under it, mm."""
     standing = list(blocks)
     spots = [around(spot, 0.0, 0.0) for course in courses for spot in course.spots]
     whole = hull([board.frame, *board.decks, *(block.box for block in standing), *spots])
     area = Box(board.frame.left, whole.top - room, board.frame.right, whole.bottom + room)
     obstacles = [*board.shut, *(solid for block in standing for solid in block.solid)]
-    return raster_of(area, obstacles, chain.from_iterable(doors.values()), courses)
+    return tracks_of(area, obstacles, chain.from_iterable(doors.values()), courses)
 
 
 def _bad(board: Board, one: Placed) -> dict[str, float]:
@@ -200,7 +200,7 @@ def _bad(board: Board, one: Placed) -> dict[str, float]:
     return cost
 
 
-def _worst_first(board: Board, one: Placed) -> list[int]:
+def _suspects(board: Board, one: Placed) -> list[int]:
     """Things with bad or missing wires, or over or under the frame, by how bad that is."""
     bad = _bad(board, one)
     cost = {
@@ -266,7 +266,7 @@ class _Cost:
 
 
 def _costs(
-    board: Board, raster: Raster, leads: Sequence[Lead],
+    board: Board, raster: Tracks, leads: Sequence[Lead],
     doors: Mapping[tuple[str, str], Sequence[Door]],
 ) -> dict[str, _Cost]:  # fmt: skip
     """``shows`` of each lead whose other end stands → its costs."""
@@ -284,7 +284,7 @@ def _costs(
     return found
 
 
-def _free(board: Board, raster: Raster, blocks: Iterable[Block]) -> Costs:
+def _free(board: Board, raster: Tracks, blocks: Iterable[Block]) -> Costs:
     """For the number of nodes that are taken in any box: their sums from the upper left corner."""
     taken = (raster.runs[0] > 0) | (raster.runs[1] > 0) | (raster.dear > 0)
     for box in (*board.decks, *(block.box for block in blocks)):
@@ -294,7 +294,7 @@ def _free(board: Board, raster: Raster, blocks: Iterable[Block]) -> Costs:
 
 def _origin(
     board: Board,
-    raster: Raster,
+    raster: Tracks,
     costs: Mapping[str, _Cost],
     form: Block,
     free: Costs,
@@ -328,7 +328,7 @@ def _outside(board: Board, form: Block, one: Placed, y: Lines) -> Costs:
 
 
 def _clear(
-    board: Board, raster: Raster, form: Block, at: tuple[Lines, Lines], free: Costs
+    board: Board, raster: Tracks, form: Block, at: tuple[Lines, Lines], free: Costs
 ) -> npt.NDArray[np.bool_]:
     """At which origins the block is in the frame and over nothing."""
     (y, x), (ys, xs), box = at, map(np.array, raster.lines), form.box.grown(CLEAR)
@@ -343,7 +343,7 @@ def _clear(
     return np.asarray((count == 0) & in_x & in_y[:, None])
 
 
-def _wire_cost(raster: Raster, cost: _Cost, ways: Sequence[Door], at: tuple[Lines, Lines]) -> Costs:
+def _wire_cost(raster: Tracks, cost: _Cost, ways: Sequence[Door], at: tuple[Lines, Lines]) -> Costs:
     """What a wire costs at each origin, at the best of the block's doors."""
     found = []
     for door in ways:
@@ -359,7 +359,7 @@ def _wire_cost(raster: Raster, cost: _Cost, ways: Sequence[Door], at: tuple[Line
 
 
 def _nearest(
-    raster: Raster, at: tuple[Lines, Lines], is_upright: bool
+    raster: Tracks, at: tuple[Lines, Lines], is_upright: bool
 ) -> tuple[tuple[npt.NDArray[np.intp], ...], Costs]:
     """The nodes nearest to some places, and what those cost that lie beside the door's own line."""
     lines = [np.array(one) for one in raster.lines]

@@ -1,11 +1,13 @@
-"""Courses for wires: level and upright runs round everything that is in the way.
+"""Courses for wires and for the nets of a circuit: level and upright runs round what is in the way.
 
-Wires run on the lines through all terminals and on an even raster between them: the orthogonal
-connectors round obstacles of Wybrow, Marriott and Stuckey (Graph Drawing 2009). What a wire costs
-to every node with no bend, one, two and so on is found a whole line at a time, as distances in
+Wires run on tracks: the lines through all terminals and an even raster between them, as the
+orthogonal connectors of Wybrow, Marriott and Stuckey (Graph Drawing 2009). What a wire costs to
+every node with no bend, one, two and so on is found a whole track at a time, as distances in
 pictures are (Rosenfeld and Pfaltz, J. ACM 13, 1966), so the least of length, bends and crossings
-is exact. Each wire keeps its lines to itself, so no two run along each other. Then every wire is
-taken out and routed once more beside the others as they lie then (rip-up and reroute).
+is exact. A search looks about the terminals first: a course that leaves them by d is 2 d longer
+than the distance at least, so what is found there for less is the best there is. Each wire keeps
+its tracks to itself. Then wires that cross, bend or make a detour are taken out and routed again
+beside the others (rip-up and reroute).
 """
 
 from __future__ import annotations
@@ -19,18 +21,21 @@ from itertools import islice, pairwise
 import numpy as np
 import numpy.typing as npt
 
-from rewire.draw.courses import BEND, FEW, MANY_BENDS, straightened
-from rewire.draw.scene import XY, Box
+from rewire.draw.scene import XY, Box, around, hull
 
 PITCH = 2.0
-"""From one line of the raster to the next, and least distance of two wires, mm."""
+"""From one track of the raster to the next, and least distance of two wires, mm."""
 CLEAR = 1.0
 """From the middle of a wire to what is in its way, mm."""
-_CROSS = 28.0
-"""What a crossing costs a wire that is routed, in mm of wire."""
+BEND = 8.0
+"""What a bend costs, in mm of wire."""
+FEW, MANY_BENDS = 3, 16.0
+"""Bends that a draughtsman allows a wire, and what each one more costs, in mm of wire."""
+_CROSS, _CROSSED = 28.0, 90.0
+"""What a crossing costs a wire that is routed, and what it costs the picture, in mm of wire."""
 _APART, _CORNER = 1.8, 1.3
 """Least distance of two wires that run side by side, and of a wire from another's corner, mm."""
-_NEAR, _ON_LINE = 1e-6, 1e-3
+_NEAR, _ON_TRACK = 1e-6, 1e-3
 _PRICE = 60.0
 """What a step where another wire runs costs whoever found no way beside it, mm."""
 _DOOR, _AT_DOOR, _PUSHED = 6.0, 2.1, 6.0
@@ -39,7 +44,9 @@ _MOST_PUSHED = 2
 """Times the number of wires: so often at most is one put out."""
 _MOST_BENDS = 12
 _ROUNDS = 2
-"""So often is each wire taken out and routed again."""
+"""So often is each wire that could be better taken out and routed again."""
+_ABOUT = 20.0
+"""So far about its terminals is a course looked for first, mm."""
 UNIT = 100
 """Costs are counted in whole hundredths of a mm, so that sums are exact."""
 WALL, _NEVER = 2 * 10**6, 5 * 10**8
@@ -49,7 +56,7 @@ Lines = npt.NDArray[np.float64]
 Costs = npt.NDArray[np.int32]
 Bools = npt.NDArray[np.bool_]
 Node = tuple[int, int]
-"""Number of its level line (from above), and of its upright line (from the left)."""
+"""Number of its level track (from above), and of its upright track (from the left)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +69,11 @@ class Door:
     extra: float = 0.0
     """What using it costs, mm."""
 
+    @property
+    def end(self) -> XY:
+        """Where routing begins."""
+        return self.points[-1]
+
     def moved(self, dx: float, dy: float) -> Door:
         """The door at another place."""
         return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))
@@ -72,7 +84,7 @@ class WireToRoute:
     """A wire that wants a course between two terminals."""
 
     shows: str
-    doors: tuple[tuple[Door, ...], tuple[Door, ...]]
+    doors: tuple[Sequence[Door], Sequence[Door]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +101,7 @@ class Disc:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """A wire's course: where it begins, bends and ends on the raster, mm, and its doors."""
+    """A wire's course: where it begins, bends and ends on its tracks, mm, and its doors."""
 
     spots: tuple[XY, ...]
     doors: tuple[Door, Door]
@@ -102,16 +114,16 @@ class Course:
 
 
 @dataclass(frozen=True, slots=True)
-class Raster:
-    """Lines for wires, what is in the way, and per node what runs there."""
+class Tracks:
+    """Tracks for wires, what is in the way, and per node what runs there."""
 
     lines: tuple[list[float], list[float]]
-    """y of the level lines, x of the upright ones, mm."""
+    """y of the level tracks, x of the upright ones, mm."""
     shut: Bools
     """Whether something is in the way."""
-    runs: tuple[Costs, Costs]
+    runs: Costs
     """How many wires run level, and upright, exactly there."""
-    bars: tuple[Costs, Costs]
+    bars: Costs
     """How many wires forbid a level, and an upright, run there."""
     turns: Costs
     """How many wires bend or end there."""
@@ -119,22 +131,21 @@ class Raster:
     """What a step there costs more: at the doors of wires, and where wires were pushed."""
 
     def node(self, at: XY) -> Node:
-        """The node at a place on two of the lines."""
+        """The node at a place on two of the tracks."""
         (ys, xs), (x, y) = self.lines, at
-        return bisect_left(ys, y - _ON_LINE), bisect_left(xs, x - _ON_LINE)
+        return bisect_left(ys, y - _ON_TRACK), bisect_left(xs, x - _ON_TRACK)
 
     def holds(self, at: XY) -> bool:
-        """Whether a place lies on two of the lines; none does outside the room."""
+        """Whether a place lies on two of the tracks; none does outside the room."""
         (ys, xs), (x, y), (j, i) = self.lines, at, self.node(at)
         return (
             j < len(ys) and i < len(xs)
-            and abs(ys[j] - y) < _ON_LINE and abs(xs[i] - x) < _ON_LINE
+            and abs(ys[j] - y) < _ON_TRACK and abs(xs[i] - x) < _ON_TRACK
         )  # fmt: skip
 
-    def about(self, node: Node, far: float) -> tuple[slice, slice]:
+    def near(self, node: Node, far: float) -> tuple[slice, slice]:
         """The nodes nearer than this to a node, mm."""
-        j, i = node
-        return _within(self.lines[0], j, far), _within(self.lines[1], i, far)
+        return _within(self.lines[0], node[0], far), _within(self.lines[1], node[1], far)
 
     def inside(self, box: Box) -> tuple[slice, slice]:
         """The nodes within a box."""
@@ -142,76 +153,85 @@ class Raster:
         return (slice(bisect_left(ys, box.top), bisect_left(ys, box.bottom)),
                 slice(bisect_left(xs, box.left), bisect_left(xs, box.right)))  # fmt: skip
 
-    def spot(self, node: Node) -> XY:
-        """Where a node is, mm."""
-        return self.lines[1][node[1]], self.lines[0][node[0]]
+    def cut(self, box: Box) -> Tracks:
+        """The tracks within a box, with what runs there."""
+        rows, columns = self.inside(box)
+        flat = (each[..., rows, columns] for each in (self.runs, self.bars, self.turns, self.dear))
+        lines = self.lines[0][rows], self.lines[1][columns]
+        return Tracks(lines, self.shut[rows, columns], *flat)
 
 
-def raster_of(
+def tracks_of(
     room: Box, obstacles: Iterable[Box | Disc], doors: Iterable[Door],
     courses: Iterable[Course] = (),
-) -> Raster:  # fmt: skip
-    """Even lines in a room, one through each door and bend, and what lies there already."""
-    ends, lying = {door.points[-1] for door in doors}, list(courses)
+) -> Tracks:  # fmt: skip
+    """Even tracks in a room, one through each door and bend, and what lies there already."""
+    ends, lying = {door.end for door in doors}, list(courses)
     spots = [*ends, *(spot for course in lying for spot in course.spots)]
     xs = _lines(room.left, room.right, [x for x, _ in spots])
     ys = _lines(room.top, room.bottom, [y for _, y in spots])
     shut = np.zeros((len(ys), len(xs)), dtype=bool)
-    runs, low, high, turns, dear = np.zeros((5, *shut.shape), dtype=np.int32)
-    raster = Raster((ys.tolist(), xs.tolist()), shut, (runs, runs.copy()), (low, high), turns, dear)
+    marks = np.zeros((6, *shut.shape), dtype=np.int32)
+    tracks = Tracks((ys.tolist(), xs.tolist()), shut, marks[:2], marks[2:4], marks[4], marks[5])
     for one in obstacles:
         if isinstance(one, Disc):
             far = (xs - one.centre[0]) ** 2 + ((ys - one.centre[1]) ** 2)[:, None]
             shut |= far < (one.radius - _NEAR) ** 2
         else:
-            shut[raster.inside(one.grown(CLEAR - _NEAR))] = True
-    for end in sorted(filter(raster.holds, ends)):
-        node = raster.node(end)
+            shut[tracks.inside(one.grown(CLEAR - _NEAR))] = True
+    for end in sorted(filter(tracks.holds, ends)):
+        node = tracks.node(end)
         shut[node] = True
-        dear[raster.about(node, _AT_DOOR)] += int(_DOOR * UNIT)
+        tracks.dear[tracks.near(node, _AT_DOOR)] += int(_DOOR * UNIT)
     for course in lying:
-        _mark(raster, course, 1)
-    return raster
+        mark(tracks, course)
+    return tracks
 
 
 def _lines(low: float, high: float, wanted: Sequence[float]) -> Lines:
-    """The wanted lines, and even ones that do not crowd them."""
+    """The wanted tracks, and even ones that do not crowd them."""
     exact = np.unique(np.round([at for at in wanted if low <= at <= high], 4))
     even = np.arange(math.ceil(low / PITCH), math.floor(high / PITCH) + 1) * PITCH
     if len(exact):
-        even = even[np.abs(even[:, None] - exact).min(axis=1) >= 1.0]
+        even = even[np.abs(even[:, None] - exact).min(axis=1) >= PITCH / 2]
     return np.union1d(exact, even)
 
 
 def _within(lines: Sequence[float], at: int, far: float) -> slice:
-    """Which lines are nearer than this to one of them."""
+    """Which tracks are nearer than this to one of them."""
     middle = lines[at]
     return slice(bisect_right(lines, middle - far), bisect_left(lines, middle + far))
 
 
-def routed(raster: Raster, wishes: Sequence[WireToRoute]) -> dict[str, Course]:
+# Many wires -------------------------------------------------------------------------------
+
+
+def routed(tracks: Tracks, wishes: Sequence[WireToRoute]) -> dict[str, Course]:
     """``shows`` → its course; a wire without any way is left out."""
     courses: dict[str, Course] = {}
     order = sorted(wishes, key=shortest)
     for wish in order:
-        route(raster, wish, courses)
-    _push_through(raster, order, courses)
-    return rerouted(raster, wishes, courses)
+        route(tracks, wish, courses)
+    _push_through(tracks, order, courses)
+    return rerouted(tracks, wishes, courses)
 
 
 def rerouted(
-    raster: Raster, wishes: Sequence[WireToRoute], lying: Mapping[str, Course]
+    tracks: Tracks, wishes: Sequence[WireToRoute], lying: Mapping[str, Course]
 ) -> dict[str, Course]:
-    """The same wires, each taken out and routed again beside the others."""
+    """The same wires; each that crosses, bends twice or makes a detour is routed again."""
     courses = dict(lying)
     order = sorted(wishes, key=shortest, reverse=True)
     for _ in range(_ROUNDS):
         before = dict(courses)
+        bad = badness({shows: course.points for shows, course in courses.items()})
         for wish in order:
-            old = courses.pop(wish.shows, None)
+            old = courses.get(wish.shows)
             if old is not None:
-                _mark(raster, old, -1)
-            route(raster, wish, courses, old)
+                if bad[wish.shows] <= BEND and length_of(old.spots) <= shortest(wish)[0] + _NEAR:
+                    continue
+                mark(tracks, courses.pop(wish.shows), -1)
+            route(tracks, wish, courses, old)
         if courses == before:
             break
     return courses
@@ -219,27 +239,28 @@ def rerouted(
 
 def shortest(wish: WireToRoute) -> tuple[float, str]:
     """How long a wire is at least, mm, and its name: the order in which wires are routed."""
-    return min(
-        abs(a.points[-1][0] - b.points[-1][0]) + abs(a.points[-1][1] - b.points[-1][1])
-        for a in wish.doors[0] for b in wish.doors[1]
-    ), wish.shows  # fmt: skip
+    return _distance(*wish.doors), wish.shows
+
+
+def _distance(one: Iterable[Door], other: Sequence[Door]) -> float:
+    """From the nearest of some doors to the nearest of others, mm."""
+    return min(abs(a.end[0] - b.end[0]) + abs(a.end[1] - b.end[1]) for a in one for b in other)
 
 
 def route(
-    raster: Raster, wish: WireToRoute, courses: dict[str, Course], old: Course | None = None,
+    tracks: Tracks, wish: WireToRoute, courses: dict[str, Course], old: Course | None = None,
     price: float = 0.0,
 ) -> bool:  # fmt: skip
     """Find a course for a wire and mark it; a price lets it run where others do."""
-    starts, goals = (_free(raster, doors) for doors in wish.doors)
-    found = _cheapest(raster, starts, goals, int(price * UNIT)) or old
+    found = course_between(tracks, *wish.doors, price) or old
     if found is None:
         return False
     courses[wish.shows] = found
-    _mark(raster, found, 1)
+    mark(tracks, found)
     return True
 
 
-def _push_through(raster: Raster, order: Sequence[WireToRoute], courses: dict[str, Course]) -> None:
+def _push_through(tracks: Tracks, order: Sequence[WireToRoute], courses: dict[str, Course]) -> None:
     """Wires that found no way take it from others, which are routed again.
 
     Source: negotiated congestion (McMurchie and Ebeling, FPGA 1995), here with a price that
@@ -251,89 +272,111 @@ def _push_through(raster: Raster, order: Sequence[WireToRoute], courses: dict[st
         if not wanting:
             break
         wish = wanting.pop(0)
-        if route(raster, wish, courses):
+        if route(tracks, wish, courses):
             continue
-        if not route(raster, wish, courses, price=_PRICE + number):
+        if not route(tracks, wish, courses, price=_PRICE + number):
             continue
         mine = courses[wish.shows]
-        pushed = [
-            shows for shows, course in courses.items()
-            if course is not mine and _hurt(raster, mine, course)
-        ]  # fmt: skip
-        for run in _runs(raster, mine):
-            raster.dear[run[1:]] += int(_PUSHED * UNIT)
+        pushed = [shows for shows, course in courses.items()
+                  if course is not mine and _hurt(tracks, mine, course)]  # fmt: skip
+        for run in _runs(tracks, mine):
+            tracks.dear[run[1:]] += int(_PUSHED * UNIT)
         for shows in pushed:
-            _mark(raster, courses.pop(shows), -1)
+            mark(tracks, courses.pop(shows), -1)
             wanting.append(by_name[shows])
     for wish in wanting:
-        route(raster, wish, courses)
+        route(tracks, wish, courses)
 
 
-# Marks on the raster ----------------------------------------------------------------------
+# Marks on the tracks ----------------------------------------------------------------------
 
 
-def _runs(raster: Raster, course: Course) -> list[tuple[int, slice, slice]]:
+def _runs(tracks: Tracks, course: Course) -> list[tuple[int, slice, slice]]:
     """Per straight run: whether it is upright, and its nodes."""
     return [
         (int(i == k), slice(min(j, m), max(j, m) + 1), slice(min(i, k), max(i, k) + 1))
-        for (j, i), (m, k) in pairwise(map(raster.node, course.spots))
+        for (j, i), (m, k) in pairwise(map(tracks.node, course.spots))
     ]
 
 
-def _mark(raster: Raster, course: Course, by: int) -> None:
-    """Take or give back the lines of a course."""
-    for way, rows, columns in _runs(raster, course):
-        raster.runs[way][rows, columns] += by
+def mark(tracks: Tracks, course: Course, by: int = 1) -> None:
+    """Take the tracks of a course; with -1 give them back."""
+    for way, rows, columns in _runs(tracks, course):
+        tracks.runs[way, rows, columns] += by
         if way:
-            columns = _within(raster.lines[1], columns.start, _APART)
+            columns = _within(tracks.lines[1], columns.start, _APART)
         else:
-            rows = _within(raster.lines[0], rows.start, _APART)
-        raster.bars[way][rows, columns] += by
-    for node in map(raster.node, course.spots):
-        raster.turns[node] += by
-        about = raster.about(node, _CORNER)
-        raster.bars[0][about] += by
-        raster.bars[1][about] += by
+            rows = _within(tracks.lines[0], rows.start, _APART)
+        tracks.bars[way, rows, columns] += by
+    for node in map(tracks.node, course.spots):
+        tracks.turns[node] += by
+        tracks.bars[(slice(2), *tracks.near(node, _CORNER))] += by
 
 
-def _hurt(raster: Raster, one: Course, other: Course) -> bool:
+def _hurt(tracks: Tracks, one: Course, other: Course) -> bool:
     """Whether two courses run along or touch each other."""
-    alone = replace(
-        raster, runs=(np.zeros_like(raster.turns), np.zeros_like(raster.turns)),
-        bars=(np.zeros_like(raster.turns), np.zeros_like(raster.turns)),
-        turns=np.zeros_like(raster.turns),
-    )  # fmt: skip
-    _mark(alone, one, 1)
+    runs, bars, turns = np.zeros_like(tracks.runs), np.zeros_like(tracks.bars), tracks.turns * 0
+    alone = replace(tracks, runs=runs, bars=bars, turns=turns)
+    mark(alone, one)
     return any(
-        alone.bars[way][rows, columns].any() or alone.turns[rows, columns].any()
-        for way, rows, columns in _runs(raster, other)
+        bars[way, rows, columns].any() or turns[rows, columns].any()
+        for way, rows, columns in _runs(tracks, other)
     ) or any(
-        (alone.runs[0] | alone.runs[1])[raster.about(node, _CORNER)].any()
-        for node in map(raster.node, other.spots)
+        runs[(slice(2), *tracks.near(node, _CORNER))].any()
+        for node in map(tracks.node, other.spots)
     )
 
 
 # The cheapest course ----------------------------------------------------------------------
 
 
+def course_between(
+    tracks: Tracks, starts: Iterable[Door], goals: Iterable[Door], price: float = 0.0
+) -> Course | None:
+    """The course of least length, bends and crossings beside all that lies already.
+
+    With a price above 0 it may run where others do, and pays that for each step.
+    """
+    first, last = _free(tracks, starts), _free(tracks, goals)
+    if not first or not last:
+        return None
+    box = hull(around(door.end, 0.0, 0.0) for door in (*first, *last))
+    near = _cheapest(tracks.cut(box.grown(_ABOUT)), first, last, int(price * UNIT))
+    far = (near[0] / UNIT - _distance(first, last)) / 2 - BEND if near else math.inf
+    if near is None or far > _ABOUT:
+        near = _cheapest(tracks.cut(box.grown(far)), first, last, int(price * UNIT))
+    return near and near[1]
+
+
+def _free(tracks: Tracks, doors: Iterable[Door]) -> list[Door]:
+    """The doors that no wire uses, and that do not lead out of the room."""
+    inside = (door for door in doors if tracks.holds(door.end))
+    return [door for door in inside if not tracks.turns[tracks.node(door.end)]]
+
+
 @dataclass(frozen=True, slots=True)
 class _Lanes:
-    """All lines of one way, along the first axis: what going there costs."""
+    """All tracks of one way, along the first axis: what going there costs."""
 
     along: Costs
     back: Costs
-    """Cost from the first node of a line on, going up; and the same going down."""
+    """Cost from the first node of a track on, going up; and the same going down."""
     into: Costs
-    """What turning into the line costs at each node, but for the bend."""
+    """What turning into the track costs at each node, but for the bend."""
 
     def swept(self, at: Costs) -> Costs:
-        """The least cost at each node where one may begin anywhere on its line at a cost."""
+        """The least cost at each node where one may begin anywhere on its track at a cost."""
         ahead = _least_so_far(at - self.along) + self.along
         behind = _least_so_far((at + self.back)[::-1])[::-1] - self.back
         return np.asarray(np.minimum(ahead, behind))
 
+    def from_node(self, j: int, i: int) -> Costs:
+        """The cost from a node of a track to each of its nodes."""
+        ahead = self.along[j:, i] - self.along[j, i]
+        return np.concatenate([self.back[j, i] - self.back[:j, i], ahead])
+
     def origin(self, at: Costs, node: Node) -> int:
-        """The node of the line from which another is come to at least cost."""
+        """The node of the track from which another is come to at least cost."""
         j, i = node
         ahead = at[: j + 1, i] - self.along[: j + 1, i] + self.along[j, i]
         behind = at[j:, i] + self.back[j:, i] - self.back[j, i]
@@ -351,110 +394,106 @@ def _least_so_far(at: Costs) -> Costs:
     return at
 
 
-def _lanes(raster: Raster, way: int, own: Sequence[Node], price: int) -> _Lanes:
-    """The lines of one way, for a wire with these nodes at its ends."""
-    crowded = (raster.bars[way] > 0) | (raster.turns > 0)
-    taken = (raster.runs[0] > 0) | (raster.runs[1] > 0) | (raster.turns > 0)
-    step = raster.dear + int(_CROSS * UNIT) * (raster.runs[1 - way] > 0)
-    walls = WALL * raster.shut + (price or WALL) * crowded
-    for node in own:
-        walls[node] = 0
-    step = step + walls
-    into = (price or WALL) * (taken if price else taken | (raster.bars[way] > 0))
-    if not way:
-        step, into = step.T, into.T
-    at = np.round(np.multiply(raster.lines[1 - way], UNIT)).astype(np.int32)[:, None]
-    along = np.cumsum(step, axis=0, dtype=np.int32) + at
-    return _Lanes(along, along - step, np.ascontiguousarray(into))
+def _lanes(tracks: Tracks, own: Sequence[Node], price: int) -> list[_Lanes]:
+    """The level and the upright tracks, for a wire with these nodes at its ends."""
+    turns, runs, bars = tracks.turns > 0, tracks.runs > 0, tracks.bars > 0
+    taken = runs[0] | runs[1] | turns
+    found = []
+    for way in (0, 1):
+        walls = WALL * tracks.shut + (price or WALL) * (bars[way] | turns)
+        for node in own:
+            walls[node] = 0
+        step = tracks.dear + int(_CROSS * UNIT) * runs[1 - way] + walls
+        into = (price or WALL) * (taken if price else taken | bars[way])
+        if not way:
+            step, into = step.T, into.T
+        at = np.round(np.multiply(tracks.lines[1 - way], UNIT)).astype(np.int32)[:, None]
+        along = np.cumsum(step, axis=0, dtype=np.int32) + at
+        found.append(_Lanes(along, along - step, np.ascontiguousarray(into)))
+    return found
+
+
+_Layer = tuple[list[Costs], list[Costs]]
+"""Of level and of upright tracks: the cost of turning into the track at each node, and the least
+cost of being there with so many bends."""
 
 
 def _cheapest(
-    raster: Raster, starts: Mapping[Node, Door], goals: Mapping[Node, Door], price: int
-) -> Course | None:
-    """The course of least length, bends and crossings beside all that lies already.
-
-    With a price above 0 it may run where others do, and pays that for each step.
-    """
-    if not starts or not goals:
-        return None
-    lanes = [_lanes(raster, way, [*starts, *goals], price) for way in (0, 1)]
+    tracks: Tracks, starts: Sequence[Door], goals: Sequence[Door], price: int
+) -> tuple[int, Course] | None:
+    """The course that costs least on these tracks, and its cost."""
+    first, last = ({tracks.node(door.end): door for door in doors} for doors in (starts, goals))
+    lanes = _lanes(tracks, [*first, *last], price)
     layers: list[_Layer] = []
-    total, finished = _NOWHERE
-    for layer, least in _layers(lanes, starts):
-        layers.append(layer)
-        if least >= total:
+    total, end = WALL, ((0, 0), 0, 0)
+    ahead = _ahead(tracks, last)
+    for layer in _layers(lanes, first):
+        if layers and not _promising(layers[-1][1], layer[1], ahead, total):
             break
-        total, finished = _ended(layers, goals, (total, finished))
-    if not finished:
+        layers.append(layer)
+        for node, door in last.items():
+            for way in (0, 1):
+                cost = int(layer[1][way][_turned(node, way)]) + _at_door(door, way)
+                if cost < total:
+                    total, end = cost, (node, way, len(layers) - 1)
+    if total >= WALL:
         return None
-    nodes = _traced(lanes, layers, *finished)
-    return Course(tuple(map(raster.spot, nodes)), (starts[nodes[0]], goals[nodes[-1]]))
+    nodes = _traced(lanes, layers, *end)
+    ys, xs = tracks.lines
+    return total, Course(
+        tuple((xs[i], ys[j]) for j, i in nodes), (first[nodes[0]], last[nodes[-1]])
+    )
 
 
-def _layers(lanes: Sequence[_Lanes], starts: Mapping[Node, Door]) -> Iterator[tuple[_Layer, int]]:
-    """With no bend, one, two and so on: all costs, and the least of those that went down."""
+def _ahead(tracks: Tracks, goals: Iterable[Node]) -> Costs:
+    """How far each node is from the nearest goal at least."""
+    ys, xs = (np.round(np.multiply(lines, UNIT)).astype(np.int32) for lines in tracks.lines)
+    far = [np.abs(ys - ys[j])[:, None] + np.abs(xs - xs[i]) for j, i in goals]
+    return np.asarray(np.minimum.reduce(far))
+
+
+def _promising(before: Sequence[Costs], now: Sequence[Costs], ahead: Costs, total: int) -> bool:
+    """Whether one more bend brings a wire anywhere from where it may come to a goal for less."""
+    both = zip(now, before, (ahead.T, ahead), strict=True)
+    return any(bool(((new < old) & (new + far < total)).any()) for new, old, far in both)
+
+
+def _layers(lanes: Sequence[_Lanes], starts: Mapping[Node, Door]) -> Iterator[_Layer]:
+    """All costs with no bend, with one at most, two and so on."""
     begun = [np.full_like(lane.into, _NEVER) for lane in lanes]
+    swept = [at.copy() for at in begun]
     for node, door in starts.items():
-        for way in (0, 1):
-            begun[way][_turned(node, way)] = _at_door(door, way)
-    swept = [lane.swept(at) for lane, at in zip(lanes, begun, strict=True)]
-    yield (begun, swept), 0
+        for way, lane in enumerate(lanes):
+            (j, i), cost = _turned(node, way), _at_door(door, way)
+            begun[way][j, i] = cost
+            swept[way][:, i] = np.minimum(swept[way][:, i], cost + lane.from_node(j, i))
+    yield begun, swept
     for bends in range(1, _MOST_BENDS + 1):
         bend = int((BEND if bends <= FEW else MANY_BENDS) * UNIT)
         reached = swept
         begun = [reached[1 - way].T + lanes[way].into + bend for way in (0, 1)]
         swept = [np.minimum(lanes[way].swept(begun[way]), reached[way]) for way in (0, 1)]
-        least = min(
-            int(swept[way][swept[way] < reached[way]].min(initial=_NEVER)) for way in (0, 1)
-        )
-        yield (begun, swept), least
+        yield begun, swept
 
 
-def fields(raster: Raster, doors: Sequence[Door]) -> tuple[Costs, Costs] | None:
+def fields(tracks: Tracks, doors: Iterable[Door]) -> tuple[Costs, Costs] | None:
     """What a wire from one of these doors costs to each node, coming level, and coming upright."""
-    starts = _free(raster, doors)
+    starts = {tracks.node(door.end): door for door in _free(tracks, doors)}
     if not starts:
         return None
-    lanes = [_lanes(raster, way, list(starts), 0) for way in (0, 1)]
-    swept: list[Costs] = []
-    for (_, swept), _ in islice(_layers(lanes, starts), FEW + 1):  # noqa: B007
-        pass
+    layers = _layers(_lanes(tracks, list(starts), 0), starts)
+    _, swept = next(islice(layers, FEW, None))
     return swept[0].T, swept[1]
 
 
-def _free(raster: Raster, doors: Iterable[Door]) -> dict[Node, Door]:
-    """The doors that no wire uses, and that do not lead out of the room."""
-    inside = (door for door in doors if raster.holds(door.points[-1]))
-    ends = ((raster.node(door.points[-1]), door) for door in inside)
-    return {node: door for node, door in ends if not raster.turns[node]}
-
-
 def _turned(node: Node, way: int) -> Node:
-    """The node's place among lines of a way, which lie along the first axis."""
+    """The node's place among tracks of a way, which lie along the first axis."""
     return node if way else (node[1], node[0])
 
 
 def _at_door(door: Door, way: int) -> int:
     """What a door costs whose wire is level or upright outside it."""
     return int((door.extra + (BEND if door.upright not in (None, bool(way)) else 0.0)) * UNIT)
-
-
-_Layer = tuple[list[Costs], list[Costs]]
-"""Of level and of upright lines: the cost of turning into the line at each node, and the least cost
-of being there with so many bends."""
-_Ended = tuple[int, tuple[Node, int, int] | tuple[()]]
-"""The least cost of a course; its last node, whether it comes upright there, and its bends."""
-_NOWHERE: _Ended = (WALL, ())
-
-
-def _ended(layers: Sequence[_Layer], goals: Mapping[Node, Door], best: _Ended) -> _Ended:
-    """The cheapest course to a goal with as many bends as there are layers, or the one so far."""
-    for node, door in goals.items():
-        for way in (0, 1):
-            cost = int(layers[-1][1][way][_turned(node, way)]) + _at_door(door, way)
-            if cost < best[0]:
-                best = cost, (node, way, len(layers) - 1)
-    return best
 
 
 def _traced(
@@ -474,3 +513,52 @@ def _traced(
         if not bends:
             return tuple(nodes[::-1])
         way, bends = 1 - way, bends - 1
+
+
+# Courses measured -------------------------------------------------------------------------
+
+
+def straightened(points: Sequence[XY]) -> tuple[XY, ...]:
+    """The course without points at which it goes straight on."""
+    kept: list[XY] = []
+    for point in points:
+        if kept and math.dist(kept[-1], point) < _NEAR:
+            continue
+        if len(kept) > 1 and _straight(kept[-2], kept[-1], point):
+            kept.pop()
+        kept.append(point)
+    return tuple(kept)
+
+
+def _straight(a: XY, b: XY, c: XY) -> bool:
+    cross = (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
+    ahead = (b[0] - a[0]) * (c[0] - b[0]) + (b[1] - a[1]) * (c[1] - b[1])
+    return abs(cross) < _NEAR and ahead > 0
+
+
+def badness(courses: Mapping[str, Sequence[XY]]) -> dict[str, float]:
+    """``shows`` → what bends and crossings of each course cost, in mm of wire."""
+    cost = {shows: BEND * (bends := len(points) - 2) + (MANY_BENDS - BEND) * max(0, bends - FEW)
+            for shows, points in courses.items()}  # fmt: skip
+    for pair in crossings(courses):
+        for shows in pair:
+            cost[shows] += _CROSSED / 2
+    return cost
+
+
+def crossings(courses: Mapping[str, Sequence[XY]]) -> Iterator[tuple[str, str]]:
+    """Pairs of courses, once for each place where a level run crosses an upright one."""
+    pieces = [
+        (n, min(piece), max(piece)) for n, points in courses.items() for piece in pairwise(points)
+    ]
+    level = [(n, a, b) for n, a, b in pieces if abs(a[1] - b[1]) < _NEAR]
+    upright = [(n, a, b) for n, a, b in pieces if abs(a[0] - b[0]) < _NEAR]
+    for n, a, b in level:
+        for m, c, d in upright:
+            if n != m and a[0] < c[0] < b[0] and c[1] < a[1] < d[1]:
+                yield n, m
+
+
+def length_of(points: Sequence[XY]) -> float:
+    """Of a course, mm."""
+    return sum(math.dist(*piece) for piece in pairwise(points))

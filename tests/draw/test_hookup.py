@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from rewire.draw.hookup import hook_up
-from rewire.draw.routing import Door, WireToRoute, raster_of, routed
+from rewire.draw.routing import Door, WireToRoute, tracks_of, routed
 from rewire.draw.scene import MARGIN, Box, Line, Panel, Scene, Symbol, Text
 from rewire.reading.read import read_spec, read_text
 from rewire.records.spec import Spec, Wiring
@@ -199,4 +199,4 @@ def test_a_wire_is_routed_where_both_its_doors_are_in_the_room() -> None:
         doors = [Door((end, end)) for end in ends]
         wish = WireToRoute("wire:W1", ((doors[0],), (doors[1],)))
         inside = all(0.0 <= x <= 60.0 and 0.0 <= y <= 40.0 for x, y in ends)
-        assert bool(routed(raster_of(room, [], doors), [wish])) == inside, ends
+        assert bool(routed(tracks_of(room, [], doors), [wish])) == inside, ends
