@@ -153,6 +153,11 @@ class Tracks:
         return (slice(bisect_left(ys, box.top), bisect_left(ys, box.bottom)),
                 slice(bisect_left(xs, box.left), bisect_left(xs, box.right)))  # fmt: skip
 
+    def copy(self) -> Tracks:
+        """The same tracks, to be marked apart."""
+        marks = (each.copy() for each in (self.runs, self.bars, self.turns, self.dear))
+        return Tracks(self.lines, self.shut, *marks)
+
     def cut(self, box: Box) -> Tracks:
         """The tracks within a box, with what runs there."""
         rows, columns = self.inside(box)
@@ -252,7 +257,8 @@ def route(
     price: float = 0.0,
 ) -> bool:  # fmt: skip
     """Find a course for a wire and mark it; a price lets it run where others do."""
-    found = course_between(tracks, *wish.doors, price) or old
+    starts, goals = (_free(tracks, doors) for doors in wish.doors)
+    found = course_between(tracks, starts, goals, price) or old
     if found is None:
         return False
     courses[wish.shows] = found
@@ -331,20 +337,19 @@ def _hurt(tracks: Tracks, one: Course, other: Course) -> bool:
 
 
 def course_between(
-    tracks: Tracks, starts: Iterable[Door], goals: Iterable[Door], price: float = 0.0
+    tracks: Tracks, starts: Sequence[Door], goals: Sequence[Door], price: float = 0.0
 ) -> Course | None:
     """The course of least length, bends and crossings beside all that lies already.
 
     With a price above 0 it may run where others do, and pays that for each step.
     """
-    first, last = _free(tracks, starts), _free(tracks, goals)
-    if not first or not last:
+    if not starts or not goals:
         return None
-    box = hull(around(door.end, 0.0, 0.0) for door in (*first, *last))
-    near = _cheapest(tracks.cut(box.grown(_ABOUT)), first, last, int(price * UNIT))
-    far = (near[0] / UNIT - _distance(first, last)) / 2 - BEND if near else math.inf
+    box = hull(around(door.end, 0.0, 0.0) for door in (*starts, *goals))
+    near = _cheapest(tracks.cut(box.grown(_ABOUT)), starts, goals, int(price * UNIT))
+    far = (near[0] / UNIT - _distance(starts, goals)) / 2 - BEND if near else math.inf
     if near is None or far > _ABOUT:
-        near = _cheapest(tracks.cut(box.grown(far)), first, last, int(price * UNIT))
+        near = _cheapest(tracks.cut(box.grown(far)), starts, goals, int(price * UNIT))
     return near and near[1]
 
 

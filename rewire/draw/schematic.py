@@ -283,8 +283,7 @@ def _joined(
 def _lines(board: Board, strands: Sequence[Strand]) -> Lines:
     """Lines of all strands round the symbols."""
     shut = {node for element, at in board.placed for node in element.shut(at)}
-    for port in (port for strand in strands for port in strand.ports):
-        shut -= {port.at, (port.at[0] + port.out[0], port.at[1] + port.out[1])}
+    shut -= {port.first for strand in strands for port in strand.ports}
     xs, ys = [x for x, _ in board.taken], [y for _, y in board.taken]
     area = (min(xs) - _EDGE, min(ys) - _EDGE, max(xs) + _EDGE, max(ys) + _EDGE)
     return routed(strands, shut, area)
