@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Any
 
 from rewire.circuit import LimitReached
 from rewire.draw.diagram import Chosen, Diagram, DrawnNet, Fate, Member, diagram_of
@@ -43,8 +42,8 @@ _BLOCKS = 3
 """Between two drawings that have nothing to do with each other, columns or rows."""
 _EDGE = 4
 """Columns and rows round a drawing that lines may use."""
-_BEND, _WIDE, _HIGH = 4, 2, 6
-"""What a bend of a line, and a column or row of the drawing, count, in steps of a line.
+_WIDE, _HIGH = 2, 6
+"""What a column or row of the drawing counts, in steps of a line.
 
 A page has more width than height to spare."""
 _TOO_WIDE = 20
@@ -55,10 +54,10 @@ _MOST_FREE = 9
 """Rows and columns kept free round everything, for lines; with more it is not tried."""
 _LARGE = 60
 """With so many symbols one manner must do."""
-_OTHERWISE: tuple[Mapping[str, Any], ...] = (
-    {"level": 1}, {"outward": False, "gap": 8}, {"outward": True, "gap": 9, "level": 2},
+_MANNERS = (
+    Manner(), Manner(level=1), Manner(outward=False, gap=8),
+    Manner(outward=False, gap=8, level=1), Manner(gap=9),
 )  # fmt: skip
-"""What is tried, one after the other, and kept where it reads better."""
 
 
 def schematic(
@@ -133,41 +132,42 @@ class _Attempt:
         return tuple(at for _, at in self.board.placed)
 
     @property
-    def cost(self) -> tuple[int, int]:
-        """What is not reached by a line; then length and bends of the lines, and the size."""
-        courses = [course for drawn in self.lines.courses.values() for course in drawn]
-        pieces = [piece for course in courses for piece in pairwise(course)]
-        long = sum(abs(a[0] - b[0]) + abs(a[1] - b[1]) for a, b in pieces)
-        xs, ys = [x for x, _ in self.board.taken], [y for _, y in self.board.taken]
-        wide, high = max(xs) - min(xs), max(ys) - min(ys)
+    def least(self) -> tuple[int, int]:
+        """Nets that no line is to join; then the size, and how long the lines must be."""
+        board, places = self.board, dict[int, list[Node]]()
+        for net, ports in board.ports.items():
+            places.setdefault(net.group, []).extend(port.at for port in ports)
+        wide, high = _sides(board.taken)
         size = _WIDE * wide + _HIGH * high + _TOO_WIDE * max(0, wide + 1 - int(self.width / GRID))
-        return len(self.lines.missed) + len(self.numbers), long + _BEND * (
-            len(pieces) - len(courses)
-        ) + size
+        return len(self.numbers), size + sum(sum(_sides(at)) for at in places.values())
+
+
+def _sides(nodes: Collection[Node]) -> tuple[int, int]:
+    """Columns and rows from the first to the last of some nodes."""
+    xs, ys = [x for x, _ in nodes], [y for _, y in nodes]
+    return max(xs) - min(xs), max(ys) - min(ys)
 
 
 def _block(diagram: Diagram, members: Sequence[Member], numbers: Numbers, width: float) -> Panel:
-    """One drawing; a net that no line can join is told by its number instead, at each place.
+    """One drawing: in the manner that may come out smallest, whose lines all find a way.
 
-    ``numbers`` holds those of the whole sheet, and takes the new ones.
+    A net that no line can join is told by its number instead, at each place. ``numbers`` holds
+    those of the whole sheet, and takes the new ones.
 
     Raises:
         LimitReached: a line found no way however far apart things were placed.
     """
+    manners = _MANNERS if len(members) < _LARGE else _MANNERS[:1]
     for free in (1, 1, *range(2, _MOST_FREE)):
-        first = replace(Manner(), free=free)
-        best = _with_lines(_placed(diagram, members, numbers, width, first))
-        seen = {best.places}
-        for change in _OTHERWISE if len(best.board.placed) < _LARGE else ():
-            other = _placed(diagram, members, numbers, width, replace(best.board.manner, **change))
-            if other.places not in seen:
-                seen.add(other.places)
-                best = min(best, _with_lines(other), key=lambda one: one.cost)
-        if not best.lines.missed:
-            numbers |= best.numbers
-            return _painted(best)
-        net_of = {strand.key: strand.net for strand in best.strands}
-        for key in best.lines.missed:
+        tries = [_placed(diagram, members, numbers, width, replace(manner, free=free))
+                 for manner in manners]  # fmt: skip
+        every = sorted({one.places: one for one in tries[::-1]}.values(), key=lambda one: one.least)
+        for tried in map(_with_lines, every):
+            if not tried.lines.missed:
+                numbers |= tried.numbers
+                return _painted(tried)
+        net_of = {strand.key: strand.net for strand in every[0].strands}
+        for key in every[0].lines.missed:
             if net_of[key].group >= 0:
                 numbers.setdefault((net_of[key].group, ""), len(numbers))
     raise LimitReached("the lines of this circuit are too many for a drawing")
@@ -181,9 +181,7 @@ def _placed(
     ports = tried.board.ports
     for group in {net.group for net in ports if net.group >= 0}:
         places = [port.at for net, found in ports.items() if net.group == group for port in found]
-        xs, ys = [x for x, _ in places], [y for _, y in places]
-        most = _farthest(tried.board, group)
-        if max(xs) - min(xs) + max(ys) - min(ys) > most:
+        if sum(_sides(places)) > _farthest(tried.board, group):
             tried.numbers.setdefault((group, ""), len(tried.numbers))
         if (group, "") in tried.numbers:
             _put_flags(tried, group)
