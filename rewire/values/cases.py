@@ -19,15 +19,7 @@ from rewire.circuit.states import LimitReached, States
 from rewire.records.parts import Meter
 from rewire.records.spec import Point, Reading, Rule, Spec
 from rewire.values.answers import BURNING, OVERLOADED, Mishap
-from rewire.values.dc_network import (
-    NO_VALUE,
-    TINY,
-    DcNetwork,
-    State,
-    Values,
-    ceiling,
-    filled,
-)
+from rewire.values.dc_network import NO_VALUE, TINY, DcNetwork, State, Values, ceiling, filled
 from rewire.values.meter_circuit import Setup
 from rewire.values.sources import NONE, OPEN, Flags, Samples, Settled, settled
 from rewire.words.quantity import with_unit

@@ -15,15 +15,7 @@ from typing import Literal
 from rewire.records.parts import Meter
 from rewire.records.spec import Reading, Wiring
 from rewire.values.answers import Caution, DialFactor, Readout
-from rewire.words.arcs import (
-    PENCIL,
-    ArcKind,
-    arc_kind,
-    dial_ends,
-    ease,
-    figure_at_end,
-    shown_arc,
-)
+from rewire.words.arcs import PENCIL, ArcKind, arc_kind, dial_ends, ease, figure_at_end, shown_arc
 from rewire.words.quantity import with_unit
 
 UNITS = {"current": "A", "voltage": "V"}

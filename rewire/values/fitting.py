@@ -8,19 +8,9 @@ import networkx as nx
 import numpy as np
 
 from rewire.circuit.dc import Array
+from rewire.values import meter_circuit
 from rewire.values.dc_network import DcNetwork, Values, changed, filled
-from rewire.values.meter_circuit import (
-    Fitted,
-    ReadingCircuit,
-    Setup,
-    Solved,
-    Unknown,
-    answer,
-    rational_form,
-    roots,
-    setting_form,
-    weight_of,
-)
+from rewire.values.meter_circuit import Fitted, ReadingCircuit, Setup, Solved, Unknown
 from rewire.words.quantity import in_ohms, with_unit
 
 _ROUNDS = 60
@@ -89,8 +79,8 @@ def _one(solved: Solved, unknown: Unknown) -> Fitted:
     if not _moves(unknown, known):
         return Fitted((), f"{unknown.setup.reading.name} does not depend on {unknown.name}")
     if unknown.is_setting:
-        target = setting_form(unknown, known).against(full_scale)
-        zeros = roots(target, -1e-9, 1 + 1e-9)[:, 0]
+        target = meter_circuit.setting_form(unknown, known).against(full_scale)
+        zeros = meter_circuit.roots(target, -1e-9, 1 + 1e-9)[:, 0]
         solutions = sorted(float(min(max(z, 0.0), 1.0)) for z in zeros if z == z)
     else:
         solutions = list(_resistance(circuit, known, unknown.number, full_scale))
@@ -104,7 +94,7 @@ def _moves(unknown: Unknown, known: Sequence[Array]) -> bool:
     tried = list(known)
     at = (0.1, 0.5, 0.9) if unknown.is_setting else float(known[unknown.number][0]) * _SIZES
     tried[unknown.number] = np.asarray(at)
-    amps = np.broadcast_to(answer(unknown.setup.circuit, tried).amps, (3,))
+    amps = np.broadcast_to(meter_circuit.answer(unknown.setup.circuit, tried).amps, (3,))
     return bool(np.ptp(amps) > _MET * np.max(np.abs(amps)))
 
 
@@ -121,7 +111,7 @@ def _resistance(
     """The resistance that puts the meter at full scale, solved at points that move there."""
     near = float(known[number][0])
     for _ in range(6):
-        form = rational_form(circuit, known, number, (near, 2.0 * near))
+        form = meter_circuit.rational_form(circuit, known, number, (near, 2.0 * near))
         constant, slope = form.against(full_scale)[:, 0]
         if slope == 0.0 or abs(constant) > 1e15 * abs(slope * near):
             return
@@ -194,7 +184,7 @@ def _at_ends(
         f"{part} left out (open)": np.inf, f"{part} replaced by a wire": 0.0}  # fmt: skip
     found = {}
     for said, value in ends.items():
-        amps = float(answer(circuit, changed(known, unknown.number, value)).amps[0])
+        amps = float(meter_circuit.answer(circuit, changed(known, unknown.number, value)).amps[0])
         if np.isfinite(amps):
             found[said] = value, amps / full_scale
     return found
@@ -317,10 +307,13 @@ def _linearised(group: Sequence[Unknown], values: Values, at: Array) -> tuple[Ar
     wrong, slopes = np.empty((starts, size)), np.empty((starts, size, size))
     for row, one in enumerate(group):
         circuit, full_scale = one.setup.circuit, one.setup.full_scale or np.nan
-        found = answer(circuit, known)
+        found = meter_circuit.answer(circuit, known)
         logs, amps = (
             np.broadcast_to(each, (starts * (size + 1),)).reshape(starts, size + 1)
-            for each in (found.log_det + weight_of(circuit, numbers, known), found.amps)
+            for each in (
+                found.log_det + meter_circuit.weight_of(circuit, numbers, known),
+                found.amps,
+            )
         )
         form = (amps / full_scale - 1.0) * np.exp(logs - logs[:, -1:])
         wrong[:, row] = form[:, size]

@@ -10,18 +10,11 @@ import numpy as np
 
 from rewire.circuit.dc import Array
 from rewire.records.parts import Pot
+from rewire.values import meter_circuit
 from rewire.values.answers import Caution, PotAnswer, Readout
 from rewire.values.cases import shown_times
 from rewire.values.dc_network import Branch, Value, changed
-from rewire.values.meter_circuit import (
-    ReadingCircuit,
-    Setup,
-    Solved,
-    Unknown,
-    answer,
-    roots,
-    setting_form,
-)
+from rewire.values.meter_circuit import ReadingCircuit, Setup, Solved, Unknown
 from rewire.values.readings import reading_circuit
 from rewire.values.solved import preferred_near
 from rewire.values.tolerance import Draw, bands_of, corners, errors_within, unstated
@@ -147,7 +140,7 @@ def _sensitivity(unknown: Unknown, values: list[Array]) -> float | None:
     samples = list(values)
     near = min(max(at, 2.0 * step), 1.0 - 2.0 * step) + step * np.array([-1.0, 0.0, 1.0])
     samples[unknown.number] = near
-    amps = answer(unknown.setup.circuit, samples).amps
+    amps = meter_circuit.answer(unknown.setup.circuit, samples).amps
     bend, slope, there = np.polyfit((near - near[1]) / step, amps, 2)
     along = (at - near[1]) / step
     whole = there + along * (slope + along * bend)
@@ -187,7 +180,7 @@ def _most_seen(
     for setup, circuit in cases:
         if setup.full_scale is None or not circuit.known(solved.values):
             return None
-        through = circuit.meter is not None and answer(circuit, values).amps[0]
+        through = circuit.meter is not None and meter_circuit.answer(circuit, values).amps[0]
         seen.append(0.0 if np.isnan(through) else float(through) / setup.full_scale)
     return max(seen, key=abs, default=None)
 
@@ -251,15 +244,17 @@ def _settings(solved: Solved, unknown: Unknown, tracks: Array) -> Array:
 def _side(solved: Solved, unknown: Unknown, tracks: Array, stop: float) -> int:
     """+1 where every build reads above full scale at a stop, -1 below, 0 for either."""
     samples = changed(_box(solved, unknown, tracks), unknown.number, stop)
-    amps = answer(unknown.setup.circuit, samples).amps
+    amps = meter_circuit.answer(unknown.setup.circuit, samples).amps
     off = np.nan_to_num(amps / (unknown.setup.full_scale or np.nan) - 1.0, nan=np.inf)
     return 1 if off.min() > _SLACK else -1 if off.max() < -_SLACK else 0
 
 
 def _nearest_root(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
     """Per sample the right setting between the stops that is nearest to the nominal one, or inf."""
-    target = setting_form(unknown, samples).against(unknown.setup.full_scale or np.nan)
-    zeros = roots(target, -_SLACK, 1.0 + _SLACK)
+    target = meter_circuit.setting_form(unknown, samples).against(
+        unknown.setup.full_scale or np.nan
+    )
+    zeros = meter_circuit.roots(target, -_SLACK, 1.0 + _SLACK)
     near = np.where(np.isnan(zeros), np.inf, np.abs(zeros - nominal))
     best = np.take_along_axis(zeros, np.argmin(near, axis=0)[None], axis=0)[0]
     return np.where(np.isnan(best), np.inf, np.clip(best, 0.0, 1.0))
@@ -281,7 +276,7 @@ def trimmed(solved: Solved, setup: Setup, seed: int) -> tuple[float, float] | No
     drawn = Draw(_TRIMMED_SAMPLES, seed).values(network, numbers, values, "uniform")
     for unknown in pots:
         drawn[unknown.number] = _set_anew(unknown, drawn, float(values[unknown.number][0]))
-    low, high = errors_within(answer(setup.circuit, drawn).amps, setup.full_scale)
+    low, high = errors_within(meter_circuit.answer(setup.circuit, drawn).amps, setup.full_scale)
     own = (setup.meter.accuracy_percent if setup.meter else None) or 0.0
     return low - own, high + own
 
@@ -293,7 +288,9 @@ def _set_anew(unknown: Unknown, samples: list[Array], nominal: float) -> Array:
     if not missing.any():
         return found
     stops = (changed(samples, unknown.number, stop) for stop in (0.0, 1.0))
-    at_ccw, at_cw = (abs(answer(unknown.setup.circuit, s).amps - full_scale) for s in stops)
+    at_ccw, at_cw = (
+        abs(meter_circuit.answer(unknown.setup.circuit, s).amps - full_scale) for s in stops
+    )
     return np.where(missing, np.where(at_cw < at_ccw, 1.0, 0.0), found)
 
 

@@ -12,23 +12,10 @@ from rewire.circuit.graph import Joiner
 from rewire.records.part import Part
 from rewire.records.parts import Meter
 from rewire.records.spec import Drive, Reading
-from rewire.values.dc_network import (
-    NO_VALUE,
-    Branch,
-    DcNetwork,
-    Routes,
-    State,
-    filled,
-)
+from rewire.values import readings
+from rewire.values.dc_network import NO_VALUE, Branch, DcNetwork, Routes, State, filled
 from rewire.values.meter_circuit import Currents, Solved, flow_of
-from rewire.values.readings import (
-    NEVER_TAKEN,
-    NOT_A_SUM,
-    Nominal,
-    depends_on,
-    disagreeing,
-    nominal_of,
-)
+from rewire.values.readings import Nominal
 from rewire.words.quantity import in_ohms, pieces_said, with_unit
 
 
@@ -90,14 +77,17 @@ def network_of(solved: Solved, name: str) -> Network:
     reading = network.wiring.readings[name]
     pairs = network.pairs(reading)
     if ready is None or pairs is None:
-        controls, why = solved.spec.controls, NEVER_TAKEN if ready is None else ready.circuit.why
+        controls, why = (
+            solved.spec.controls,
+            readings.NEVER_TAKEN if ready is None else ready.circuit.why,
+        )
         fixed = {n: at[0] for n, at in reading.when.items() if n in controls and len(at) == 1}
         return Network(network.wiring.name, reading, fixed, (), 0, 0, (), None, why=why)
-    loose, circuit = disagreeing(solved, ready), ready.circuit
-    found = nominal_of(solved, ready)
+    loose, circuit = readings.disagreeing(solved, ready), ready.circuit
+    found = readings.nominal_of(solved, ready)
     if loose:
-        found = Nominal(None, None, depends_on(loose))
-    unsolved = loose or circuit.why == NOT_A_SUM
+        found = Nominal(None, None, readings.depends_on(loose))
+    unsolved = loose or circuit.why == readings.NOT_A_SUM
     flow = Currents() if unsolved else flow_of(circuit, solved.values)
     carrying, taken = selected(network, reading, ready.meter, ready.states[0])
     branches = [_with_flow(symbol, flow) for symbol in _symbols(solved, carrying)]

@@ -12,7 +12,7 @@ from rewire.circuit.circuit import Case
 from rewire.circuit.states import LimitReached
 from rewire.records.part import Part
 from rewire.records.spec import Spec
-from rewire.values import ratings, surroundings, tolerance
+from rewire.values import ratings, readings, surroundings, tolerance
 from rewire.values.answers import (
     USUAL_ACCEPT,
     Caution,
@@ -30,16 +30,7 @@ from rewire.values.drawer import Stock, written
 from rewire.values.meter_circuit import Fitted, Setup, Solved, answer, flow_of
 from rewire.values.mishaps import single_faults, while_switching
 from rewire.values.pots import pot_answers, pot_warnings, trimmed
-from rewire.values.readings import (
-    NEVER_TAKEN,
-    NOT_A_SUM,
-    Nominal,
-    depends_on,
-    disagreeing,
-    error_percent,
-    meter_of,
-    nominal_of,
-)
+from rewire.values.readings import Nominal
 from rewire.values.solved import DRAWER, series_of, solved_of, with_leads
 from rewire.values.supplies import supplied
 from rewire.values.tolerance import Draw
@@ -87,7 +78,7 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
         solved_of(case.spec, wiring, tuple(wishes.stocks))
         for wiring in (case.wiring, case.spec.original)
     )
-    readings, setups = solved.network.wiring.readings, solved.setups
+    names, setups = solved.network.wiring.readings, solved.setups
     leaded, was = with_leads(solved), with_leads(original)
     limits: list[Caution] = []
     faults, switching = _mishaps(solved, original, limits)
@@ -95,7 +86,7 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
     over, on_supplies = supplied(solved, original, {one.part or "" for one in risen if one.bad})
     found = WiringValues(
         wiring=solved.network.wiring.name,
-        readings=tuple(_readout(leaded(name), was(name), name, wishes) for name in readings),
+        readings=tuple(_readout(leaded(name), was(name), name, wishes) for name in names),
         fits=tuple(_fits(solved)),
         pots=tuple(pot_answers(solved)),
         parts=tuple(ratings.part_stresses(solved, over, wishes.overload)),
@@ -106,11 +97,11 @@ def _wiring_values(case: Case, wishes: Wishes) -> WiringValues:
             f"{ready.reading.place}: reading {name} depends on {', '.join(loose)} in "
             f"{solved.network.wiring.name}; fix it in 'when'"
             for name, ready in setups.items()
-            if (loose := disagreeing(solved, ready))
+            if (loose := readings.disagreeing(solved, ready))
         ),
         overload=wishes.overload,
     )
-    leads = (said for name in readings for said in _leads_told(leaded(name), name))
+    leads = (said for name in names for said in _leads_told(leaded(name), name))
     around = _surroundings(solved, original, found.readings)
     told = (*limits, *_warnings(solved, found, risen), *on_supplies, *leads, *around)
     return replace(found, warnings=told)
@@ -156,7 +147,7 @@ def _surroundings(
 def _off_from_the_first(original: Solved, one: Readout) -> Iterator[Caution]:
     """A reading that is off in the original, which read right once: the spec may be wrong there."""
     ready = original.setups.get(one.name)
-    error = None if ready is None else error_percent(original, ready)
+    error = None if ready is None else readings.error_percent(original, ready)
     if ready is None or error in (None, -100.0) or abs(error or 0.0) <= one.accept_percent:
         return
     reading, share = ready.reading, 1.0 + (error or 0.0) / 100.0
@@ -255,10 +246,10 @@ def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Rea
         meter=ready.meter_name if ready else None,
         deflection=None,
         insertion_ohms=None,
-        original_insertion_ohms=nominal_of(original, first).insertion if first else None,
+        original_insertion_ohms=readings.nominal_of(original, first).insertion if first else None,
         meter_amps=None,
-        note=NEVER_TAKEN,
-        dial=dial_factor(reading, meter_of(solved.network, reading)),
+        note=readings.NEVER_TAKEN,
+        dial=dial_factor(reading, readings.meter_of(solved.network, reading)),
     )
     if ready is not None:
         one = _taken(solved, ready, replace(one, note=None), wishes.draw)
@@ -270,16 +261,16 @@ def _readout(solved: Solved, original: Solved, name: str, wishes: Wishes) -> Rea
 
 def _taken(solved: Solved, ready: Setup, one: Readout, draw: Draw) -> Readout:
     """What a reading comes to, or why that is not known."""
-    loose = disagreeing(solved, ready)
+    loose = readings.disagreeing(solved, ready)
     if loose:
-        return replace(one, note=depends_on(loose), refused=True)
-    found = nominal_of(solved, ready)
+        return replace(one, note=readings.depends_on(loose), refused=True)
+    found = readings.nominal_of(solved, ready)
     one, wrong = replace(one, insertion_ohms=found.insertion), surroundings.unfit(solved, ready)
     if wrong is not None:
         return replace(one, note=wrong[0], dead=wrong[1])
     if found.amps is None or not ready.full_scale:
         note = found.why or "the meter's full-scale current is not known"
-        dead = ready.circuit.meter is None and ready.circuit.why != NOT_A_SUM
+        dead = ready.circuit.meter is None and ready.circuit.why != readings.NOT_A_SUM
         return replace(one, meter_amps=found.amps, note=note, dead=dead)
     bends = surroundings.begins_to_conduct(solved, ready) if solved.complete(ready) else None
     if bends is not None:
@@ -365,7 +356,7 @@ def _fits(solved: Solved) -> Iterator[Fit]:
             exact_ohms=exact,
             chosen_ohms=ohms,
             chosen=best[0].written if best else written(Piece(ohms)),
-            error_percent=error_percent(solved, unknown.setup),
+            error_percent=readings.error_percent(solved, unknown.setup),
             choose=series_of(part, ohms) or part.choose,
             others=tuple(best),
             why=_why_chosen(part, best, solved.found[part.name]),
