@@ -18,17 +18,20 @@ from rewire.circuit.circuit import Case
 from rewire.compare.roles import roles_between
 from rewire.records.part import Part
 from rewire.records.parts import Meter, Pot, Resistor
-from rewire.records.spec import MeterOption, Spec, Wiring
+from rewire.records.spec import Spec, Wiring
 from rewire.values.answers import USUAL_ACCEPT, OptionPart, OptionReading, OptionRow, Whose
 from rewire.values.dc_network import filled
 from rewire.values.meter_circuit import Setup, Solved, answer
 from rewire.values.pots import pot_answers
-from rewire.values.readings import error_percent, nominal
+from rewire.values.readings import error_percent, nominal_of
 from rewire.values.solved import EXACT, OR, preferred_near, solved_of
 from rewire.words.quantity import Piece, with_unit
 
 _ROUNDS = 12
 _SERIES = ("E24", "E96")
+_MOVEMENT = ("full_scale_amps", "full_scale_volts", "resistance")
+_BESIDE = ("resistance_tolerance_percent", "accuracy_percent", "note")
+"""What an option says of its movement besides."""
 _MOVED = 1.2
 """Times its value that a resistor is tried at, to see which readings it serves."""
 _FELT = 0.02
@@ -48,39 +51,29 @@ def option_rows(spec: Spec, wiring: Wiring) -> tuple[OptionRow, ...]:
 
 @lru_cache(maxsize=16)
 def _option_rows(case: Case) -> tuple[OptionRow, ...]:
-    spec, wiring = case.spec, case.wiring
-    if wiring.role != "plan":
-        return ()
-    found: list[OptionRow] = []
-    for name, meter in spec.all_of(Meter, wiring).items():
-        found += _rows_of(spec, wiring, meter, _stock(spec, wiring, name))
-    return tuple(found)
+    meters = case.spec.all_of(Meter, case.wiring) if case.wiring.role == "plan" else {}
+    return tuple(
+        row for meter in meters.values() for row in _rows_of(case.spec, case.wiring, meter)
+    )
 
 
-def _stock(spec: Spec, wiring: Wiring, meter: str) -> Meter | None:
-    """The original's meter that a plan's meter replaces."""
-    originals = spec.all_of(Meter, spec.original)
-    names = (meter, *roles_between(spec, wiring).forerunners(meter))
-    return next((originals[name] for name in names if name in originals), None)
-
-
-def _rows_of(spec: Spec, wiring: Wiring, meter: Meter, stock: Meter | None) -> Iterator[OptionRow]:
+def _rows_of(spec: Spec, wiring: Wiring, meter: Meter) -> Iterator[OptionRow]:
+    originals, solved = spec.all_of(Meter, spec.original), solved_of(spec, wiring)
+    names = (meter.name, *roles_between(spec, wiring).forerunners(meter.name))
+    stock = next((originals[name] for name in names if name in originals), None)
+    same = stock is None or all(getattr(stock, n) == getattr(meter, n) for n in _MOVEMENT)
     asked = [o for o in spec.options if stock and o.replaces in (None, stock.name)]
-    same = stock is None or _movement(stock) == _movement(meter)
-    solved = solved_of(spec, wiring)
     readings = [one for one in solved.setups.values() if one.meter_name == meter.name]
     if (same and not asked) or not readings:
         return
     whole = _Plan(solved, meter, *_serving(solved, readings))
     yield _row(solved, whole, meter, "plan", None)
     if stock is not None and not same:
-        moved = replace(
-            stock, name=meter.name, place=meter.place, between=meter.between,
-            replaces=meter.replaces,
-        )  # fmt: skip
-        yield _option(_without_inserted(whole), moved, "stock")
+        here = {name: getattr(meter, name) for name in ("name", "place", "between", "replaces")}
+        yield _option(_without_inserted(whole), replace(stock, **here), "stock")
     for option in asked:
-        yield _option(whole, _as_meter(meter, option), "option")
+        own = {name: getattr(option, name) for name in (*_MOVEMENT, *_BESIDE)}
+        yield _option(whole, replace(meter, **own), "option")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,40 +87,26 @@ class _Plan:
     alike: Mapping[str, str]
     """Resistor → the one that it is a pair with, such as those in both legs of a balanced line."""
 
+    @property
+    def resistors(self) -> dict[str, Resistor]:
+        return self.solved.spec.all_of(Resistor, self.solved.network.wiring)
+
+    @property
+    def pots(self) -> dict[str, Pot]:
+        return self.solved.spec.all_of(Pot, self.solved.network.wiring)
+
 
 def _without_inserted(plan: _Plan) -> _Plan:
     """The plan without the parts that were inserted for its own meter: a wire in their place."""
-    wiring, made = plan.solved.network.wiring, dict[str, Part]()
-    resistors, pots = _resistors(plan.solved), plan.solved.spec.all_of(Pot, wiring)
-    for name in (n for change in wiring.changes if change.kind == "insert" for n in change.parts):
-        if name in resistors:
-            made[name] = replace(resistors[name], pieces=Piece(0.0), fit_for=None)
-        elif name in pots:
-            made[name] = replace(pots[name], ohms=0.0, setting_percent=0.0, fit_for=None)
-    if not made:
-        return plan
+    made = dict[str, Part]()
+    changes = plan.solved.network.wiring.changes
+    for name in (n for change in changes if change.kind == "insert" for n in change.parts):
+        if name in plan.resistors:
+            made[name] = replace(plan.resistors[name], pieces=Piece(0.0), fit_for=None)
+        elif name in plan.pots:
+            made[name] = replace(plan.pots[name], ohms=0.0, setting_percent=0.0, fit_for=None)
     serves = {name: reading for name, reading in plan.serves.items() if name not in made}
-    return replace(plan, solved=_with_parts(plan.solved, made), serves=serves)
-
-
-def _resistors(solved: Solved) -> dict[str, Resistor]:
-    return solved.spec.all_of(Resistor, solved.network.wiring)
-
-
-def _movement(meter: Meter) -> tuple[object, ...]:
-    return meter.full_scale_amps, meter.full_scale_volts, meter.resistance
-
-
-def _as_meter(meter: Meter, option: MeterOption) -> Meter:
-    return replace(
-        meter,
-        full_scale_amps=option.full_scale_amps,
-        full_scale_volts=option.full_scale_volts,
-        resistance=option.resistance,
-        resistance_tolerance_percent=option.resistance_tolerance_percent,
-        accuracy_percent=option.accuracy_percent,
-        note=option.note,
-    )
+    return replace(plan, solved=_with_parts(plan.solved, made), serves=serves) if made else plan
 
 
 def _serving(solved: Solved, readings: Sequence[Setup]) -> tuple[dict[str, str], dict[str, str]]:
@@ -199,7 +178,7 @@ def _option(plan: _Plan, meter: Meter, whose: Whose) -> OptionRow:
 
 def _nearer(plan: _Plan, tried: Solved) -> Iterator[tuple[str, Part]]:
     """Resistors of a pair half way to what the other one came to, which ends where they meet."""
-    resistors = _resistors(tried)
+    resistors = tried.spec.all_of(Resistor, tried.network.wiring)
     for name, other in plan.alike.items():
         part = resistors[name]
         if other in tried.exact:
@@ -220,16 +199,14 @@ def _with_parts(solved: Solved, parts: Mapping[str, Part]) -> Solved:
 def _opened(plan: _Plan, meter: Meter) -> dict[str, Part]:
     """The values that serve left open; a pot of such a reading stands where the plan has it."""
     made: dict[str, Part] = {meter.name: meter}
-    resistors = _resistors(plan.solved)
-    pots = plan.solved.spec.all_of(Pot, plan.solved.network.wiring)
     for name, reading in plan.serves.items():
-        part = resistors[name]
+        part = plan.resistors[name]
         if part.fit_for is None:
             made[name] = replace(part, pieces=None, fit_for=reading, choose=_choice(part))
     for unknown in plan.solved.unknowns:
         if unknown.is_setting and unknown.setup.reading.name in plan.serves.values():
             at = plan.solved.exact.get(unknown.part, 0.5)
-            pot = pots[unknown.part]
+            pot = plan.pots[unknown.part]
             made[pot.name] = replace(pot, setting_percent=100.0 * at, fit_for=None)
     return made
 
@@ -247,9 +224,8 @@ def _closed(plan: _Plan, tried: Solved, meter: Meter) -> dict[str, Part]:
     """The movement with the values found for it; what the spec leaves open stays open."""
     made: dict[str, Part] = {meter.name: meter}
     leaders = {name: name for name in plan.serves} | dict(plan.alike)
-    resistors = _resistors(plan.solved)
     for name, leader in leaders.items():
-        part = resistors[name]
+        part = plan.resistors[name]
         if part.fit_for is None and leader in tried.exact:
             ohms = tried.chosen.get(leader, tried.exact[leader])
             made[name] = replace(part, pieces=Piece(ohms))
@@ -296,28 +272,23 @@ def _row(
     solved: Solved | None, plan: _Plan, meter: Meter, whose: Whose, why: str | None
 ) -> OptionRow:
     """A row; without the plan worked out, a movement for which nothing could be found."""
-    row = OptionRow(
+    mine = [one for one in solved.setups.values() if one.meter_name == meter.name] if solved else []
+    return OptionRow(
         whose=whose,
         meter=meter.name,
         full_scale_amps=meter.full_scale_amps,
         full_scale_volts=meter.full_scale_volts,
         resistance=meter.resistance,
         note=meter.note,
-        parts=(),
-        readings=(),
-        why=why,
-    )
-    if solved is None:
-        return row
-    mine = [one for one in solved.setups.values() if one.meter_name == meter.name]
-    found = [(one, nominal(solved.network, one.circuit, solved.values)) for one in mine]
-    return replace(
-        row,
-        parts=tuple(_parts(solved, plan, {one.reading.name for one in mine})),
+        parts=tuple(_parts(solved, plan, {one.reading.name for one in mine})) if solved else (),
         readings=tuple(
-            OptionReading(one.reading.name, error_percent(solved, one), what.insertion)
-            for one, what in found
+            OptionReading(
+                one.reading.name, error_percent(solved, one), nominal_of(solved, one).insertion
+            )
+            for one in mine
+            if solved
         ),
+        why=why,
     )
 
 
@@ -330,11 +301,10 @@ def _parts(solved: Solved, plan: _Plan, readings: Collection[str]) -> Iterator[O
                 one.part, one.reading, track, one.setting_percent, one.reaches,
                 one.lowest_percent, one.highest_percent,
             )  # fmt: skip
-    pairs = {name: plan.serves[leader] for name, leader in plan.alike.items()
-             if leader in plan.serves}  # fmt: skip
+    pairs = {name: plan.serves[of] for name, of in plan.alike.items() if of in plan.serves}
     for name, reading in {**plan.serves, **pairs}.items():
         ohms = solved.network.parts[name].ohms_end_to_end
         found = solved.values[solved.network.of_part(name)[0]]
-        if ohms is None and found is not None:
-            ohms = float(found[0])
-        yield OptionPart(name, reading, ohms)
+        yield OptionPart(
+            name, reading, float(found[0]) if ohms is None and found is not None else ohms
+        )
