@@ -64,7 +64,7 @@ def write_whole(path: Path, data: bytes, force: bool) -> None:
 
 
 def _sweep(folder: Path) -> None:
-    """Remove what runs that were killed left half written, once nobody can be writing it still."""
+    """Remove half-written files of runs that were killed, once nobody can still be writing them."""
     for left in folder.glob(".rewire-*.part"):
         with suppress(OSError):  # another run may be sweeping too; what stays does no harm
             if _PART.fullmatch(left.name) and time.time() - left.lstat().st_mtime > _ABANDONED:
@@ -73,7 +73,7 @@ def _sweep(folder: Path) -> None:
 
 @contextmanager
 def alone_in_folder(path: Path) -> Iterator[None]:
-    """Let no other run that asks for the same change a file here until the block ends.
+    """Lock the folder of a file: another run that asks for this waits until the block ends.
 
     The folder is locked, for the file itself is replaced. Windows has no such lock: two runs may
     meet there.

@@ -68,7 +68,7 @@ def _coloured(text: str, tone: Tone) -> str:
 
 
 def write_out(text: str) -> None:
-    """Text on standard output as it is, out of the door before this returns.
+    """Text on standard output as it is, flushed.
 
     Raises:
         BrokenPipeError: nobody reads any more.
@@ -85,7 +85,7 @@ def write_out(text: str) -> None:
 
 
 def hush_stdout() -> None:
-    """Send what is still unwritten nowhere, or Python would complain of it once more at its end."""
+    """Drop what is still unwritten, so that Python does not complain of it again when it ends."""
     try:
         descriptor = sys.stdout.fileno()
     except io.UnsupportedOperation:  # not a real stream: nothing is flushed at the end

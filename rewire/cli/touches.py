@@ -1,4 +1,4 @@
-"""``rewire buzz --ask``: one touch of the ohmmeter at a time, and the log of what it read."""
+"""``rewire buzz --ask``: one reading of the ohmmeter at a time, and the log of them."""
 
 from __future__ import annotations
 

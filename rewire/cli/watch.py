@@ -50,13 +50,17 @@ def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:
         raise refusal("only a file can be watched", str(spec), "name a file")
     bytes_of(spec, "the file")
     board = NewsBoard(spec.name)
-    with suppress(KeyboardInterrupt), served(board) as address, closing(_Desk(board, spec)) as desk:
+    with (
+        suppress(KeyboardInterrupt),
+        served(board) as address,
+        closing(_Drawing(board, spec)) as drawing,
+    ):
         write_out(f"{address}\n")
         complain_of(f"{spec}: its page is at this address until you press Ctrl-C")
         if not no_browser:
             webbrowser.open(address)
         for source, told in saves(spec):
-            desk.show(source, told)
+            drawing.show(source, told)
     ctx.exit(0)
 
 
@@ -91,8 +95,8 @@ def _read(spec: Path) -> tuple[bytes, Piece]:
     return source, {"faults": [], "sections": []}
 
 
-class _Desk:
-    """Has each save drawn, by a process that is ready for it, and shown on the board."""
+class _Drawing:
+    """Each save is drawn by a process that waits for it, and shown on the board."""
 
     def __init__(self, board: NewsBoard, spec: Path) -> None:
         self._board, self._file = board, str(spec)

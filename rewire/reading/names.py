@@ -138,7 +138,7 @@ def check_lugs(lugs: Iterable[str], place: Place, report: Report) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Original:
-    """What the original has to name."""
+    """The names and the parts of the original."""
 
     scope: Scope
     top: Mapping[str, Part]

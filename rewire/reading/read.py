@@ -10,7 +10,7 @@ import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence as Listed
 from dataclasses import dataclass, replace
-from itertools import count
+from itertools import count, islice, product
 from pathlib import Path
 
 from rewire.reading import entries as entries, switches as switches  # who makes records
@@ -358,7 +358,7 @@ def _free(letter: str, taken: set[str]) -> Iterator[str]:
 
 
 def _check_never(read: Read, reader: Reader) -> None:
-    """The states that cannot occur leave some; positions that can never be are noted."""
+    """Refuse a ``never`` that rules out every state; note each position that it rules out."""
     never: Listed[Mapping[str, str]] = read.never
     known = {name: one.positions for name, one in reader.controls.items() if one is not None}
     if not never or any(p not in known.get(n, ()) for state in never for n, p in state.items()):
@@ -381,19 +381,11 @@ def _can_be(
 ) -> bool:
     """Whether some state with these positions is not ruled out.
 
-    Positions are tried one control after the other, and only where a line of ``never`` still asks
-    for one. What is not decided after ``_MOST_TRIALS`` counts as possible: the comparison has
-    limits of its own.
+    What is not found among the first ``_MOST_TRIALS`` counts as possible: the comparison has limits
+    of its own.
     """
-    waiting = [(fixed, never)]
-    for _ in range(_MOST_TRIALS):
-        if not waiting:
-            return False
-        at, lines = waiting.pop()
-        open_lines = [s for s in lines if all(at.get(n, p) == p for n, p in s.items())]
-        if not open_lines:
-            return True
-        control = next((n for n in open_lines[0] if n not in at), None)
-        if control is not None:
-            waiting += [({**at, control: p}, open_lines) for p in named[control]]
-    return True
+    asked = {name: (fixed[name],) if name in fixed else at for name, at in named.items()}
+    states = (dict(zip(asked, positions, strict=True)) for positions in product(*asked.values()))
+    tried = islice(states, _MOST_TRIALS)
+    ruled_out = all(any(one.items() <= at.items() for one in never) for at in tried)
+    return not ruled_out or next(states, None) is not None

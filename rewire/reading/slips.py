@@ -74,7 +74,7 @@ def yaml_lines(text: str) -> list[str]:
 
 
 def after_comma(key: str, before: str) -> tuple[str, str] | None:
-    """What a comma inside {…} tore off a number: told, and the way out; None for anything else."""
+    """A number that a comma inside {…} tore in two: what is wrong, and the way out; else None."""
     number = f"{before},{key}"
     if not re.fullmatch(r"[-+]?[0-9]+,[0-9].*", number, re.DOTALL):
         return None
@@ -94,7 +94,7 @@ def lacks_colon(key: str, known: Collection[str]) -> tuple[str, str] | None:
 
 
 def slip_of(at: Stumble) -> Slip:
-    """What it comes from that a parser stumbled."""
+    """The slip that stopped the parser."""
     if at.last is not None and at.last.style in ("'", '"'):
         begun, end = at.last_begun, at.last.end_mark.line
         if begun[0] < end == at.met[0]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import zip_longest
+from itertools import chain, zip_longest
 from typing import Any, TypeVar, cast
 
 from rewire.reading.faults import Hint, Nearest
@@ -34,22 +34,16 @@ _Owner = TypeVar("_Owner", str, int)
 
 def linked(lugs: Sequence[str], groups: Sequence[Groups]) -> list[list[str]]:
     """Lugs that the groups of any position link together, two or more, in the order of ``lugs``."""
-    above = {lug: lug for lug in lugs}
-    for group in (group for at_position in groups for group in at_position):
-        first = _top(above, group[0])
+    piece_of = {lug: [lug] for lug in lugs}
+    for group in chain.from_iterable(groups):
         for lug in group[1:]:
-            above[_top(above, lug)] = first
-    pieces: dict[str, list[str]] = {}
-    for lug in lugs:
-        pieces.setdefault(_top(above, lug), []).append(lug)
-    return [piece for piece in pieces.values() if len(piece) > 1]
-
-
-def _top(above: dict[str, str], lug: str) -> str:
-    while above[lug] != lug:
-        above[lug] = above[above[lug]]
-        lug = above[lug]
-    return lug
+            one, other = sorted((piece_of[group[0]], piece_of[lug]), key=len)
+            if one is not other:
+                other += one
+                piece_of.update(dict.fromkeys(one, other))
+    order = {lug: number for number, lug in enumerate(lugs)}
+    pieces = {id(piece_of[lug]): piece_of[lug] for lug in lugs}.values()
+    return [sorted(piece, key=order.__getitem__) for piece in pieces if len(piece) > 1]
 
 
 def sections_of_poles(

@@ -332,7 +332,7 @@ class _Builder:
             self._stop(node.place, f"tag {shown(event.tag)} is not read", "leave the tag out")
 
     def _watch_comment(self, node: Scalar, end: Any) -> None:
-        """A comment that begins right behind a text with no blank after # was hardly meant."""
+        """Note a text cut short by ``#`` with no blank behind it: hardly meant as a comment."""
         if end.line >= len(self.lines) or not _CUT.match(self.lines[end.line], end.column):
             return
         node.cut = True

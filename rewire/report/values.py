@@ -129,7 +129,7 @@ def _named(result: WiringValues, role: Role | None) -> str:
 
 
 def _good_or_bad(result: WiringValues, role: Role | None) -> str:
-    reasons = [*_wrong(result), *_right(result), *_unknown(result)] or ["nothing is read"]
+    reasons = [*_wrong(result), *_right(result), *_unknown(result)] or ["no reading is given"]
     return f"{_named(result, role)}: {'; '.join(reasons)}"
 
 

@@ -103,7 +103,7 @@ def nearest(word: str, among: Collection[str]) -> str | None:
 
 
 def two_in_one(text: str) -> tuple[str, str] | None:
-    """What is wrong with a place that holds a blank, and the way out; None if it holds none."""
+    """What is wrong with a name that holds a blank, and the way out; None if it holds none."""
     words = text.split()
     if len(words) < 2 or len(text) > _LONGEST_PLACES:
         return None
