@@ -228,7 +228,7 @@ def _poles(read: Read, form: tuple[int, int], reader: Reader) -> Poles:
     rows = read.lugs if read.lugs is not None else default_lugs(*form)
     if isinstance(rows, dict):
         rows = [rows[letter] for letter in letters] if set(rows) == set(letters) else []
-    elif not isinstance(rows[0], list):
+    elif isinstance(rows[0], str):
         rows = [rows]
     if len(rows) == form[0] and all(len(row) == size for row in rows):
         return dict(zip(letters, rows, strict=True))
@@ -302,7 +302,7 @@ def _stated_throws(
 
 def _table_lugs(read: Read, reader: Reader) -> tuple[str, ...] | None:
     named = read.lugs if read.lugs is not None else []
-    if isinstance(named, dict) or any(isinstance(lug, list) for lug in named):
+    if isinstance(named, dict) or not all(isinstance(lug, str) for lug in named):
         hint = "write lugs: [one, other, …]"
         reader.fault(read.near("lugs"), "a table's lugs are one plain list", hint)
         return None

@@ -25,7 +25,6 @@ MISSING: Any = object()
 Schema = dict[str, Any]
 NOTHING: Schema = {"enum": [None, ""]}
 TYPED: Schema = {"type": ["string", "number", "boolean"]}
-"""What an editor may take a text for."""
 _FLAGS = {
     **dict.fromkeys(("yes", "true", "on", "y"), True),
     **dict.fromkeys(("no", "false", "off", "n"), False),
@@ -147,20 +146,30 @@ _TIMING: Schema = {"enum": list(TIMINGS)}
 _TWO = _list(TYPED, 2, maxItems=2)
 
 
-def _listed(
-    value: Any, read: Callable[[Any], Any], message: str, hint: str = "write [one, other, …]"
-) -> list[Any]:
+Reader = Callable[[Any], Any]
+"""From what stands in a file to a value; raises ``Wrong``."""
+
+
+def _list_of(read: Reader, message: str, hint: str = "write [one, other, …]") -> Reader:
     """Every item of a list that is not empty."""
-    if not isinstance(value, list) or not value:
-        raise Wrong(message, hint)
-    return [read(item) for item in value]
+
+    def each(value: Any) -> tuple[Any, ...]:
+        if not isinstance(value, list) or not value:
+            raise Wrong(message, hint)
+        return tuple(read(item) for item in value)
+
+    return each
 
 
-def _mapped(value: Any, read: Callable[[Any], Any], message: str, hint: str) -> dict[str, Any]:
-    """Every value of a mapping."""
-    if not isinstance(value, dict):
-        raise Wrong(message, hint)
-    return {key: read(item) for key, item in value.items()}
+def _named(read: Reader, message: str, hint: str, least: int = 1) -> Reader:
+    """Every value of a mapping; with ``least`` 0 there may be none."""
+
+    def each(value: Any) -> dict[str, Any]:
+        if not isinstance(value, dict) or len(value) < least:
+            raise Wrong(message, hint)
+        return {key: read(item) for key, item in value.items()}
+
+    return each
 
 
 def _matched(value: Any, pattern: str, message: str, hint: str | None) -> str:
@@ -203,15 +212,6 @@ def _one_or_more(value: Any) -> tuple[str, ...]:
     return tuple(dict.fromkeys(map(text_of, value if isinstance(value, list) else [value])))
 
 
-def _when(value: Any) -> dict[str, tuple[str, ...]]:
-    needed = "controls and their positions are needed"
-    return _mapped(value, _one_or_more, needed, "write {CONTROL: POSITION}")
-
-
-def _state(value: Any) -> dict[str, str]:
-    return _mapped(value or None, _position, "a state is needed", "write {CONTROL: POSITION, …}")
-
-
 def _position(value: Any) -> str:
     if isinstance(value, list):
         raise Wrong("one position for each control is needed", "write one line for each state")
@@ -231,15 +231,11 @@ def _fraction(value: Any) -> float:
 
 
 def _distinct(value: Any) -> tuple[str, ...]:
-    names = _listed(value, text_of, "a list of names is needed")
+    names: tuple[str, ...] = _list_of(text_of, "a list of names is needed")(value)
     twice = next((name for n, name in enumerate(names) if name in names[:n]), None)
     if twice is not None:
         raise Wrong(f"{shown(twice)} stands twice in this list")
-    return tuple(names)
-
-
-def _members(value: Any) -> tuple[str, ...]:
-    return tuple(_listed(value, text_of, "a net is a list of points and terminals"))
+    return names
 
 
 def _chassis(value: Any) -> tuple[bool, bool]:
@@ -269,13 +265,6 @@ def _version(value: Any) -> str:
     return VERSION
 
 
-def _replaces(value: Any) -> str | dict[str, str]:
-    if isinstance(value, str):
-        return text_of(value)
-    needed, hint = "lugs and what they replace are needed", "write {1: R12.1, 2: R12.2}"
-    return _mapped(value or None, text_of, needed, hint)
-
-
 def _full_scale(value: Any) -> tuple[float | None, float | None]:
     """Amperes and volts at full scale, one of them None."""
     measures = (quantity.SOME_AMPS, quantity.SOME_VOLTS)
@@ -291,11 +280,10 @@ def _diode(value: Any) -> tuple[str | None, float | None]:
     try:
         return None, quantity.read(word, quantity.SOME_VOLTS)
     except Wrong as error:
-        hint = "write silicon, germanium or a forward voltage"
-        raise Wrong(error.message, hint) from None
+        raise Wrong(error.message, "write silicon, germanium or a forward voltage") from None
 
 
-def _or_word(word: str, measure: Measure) -> Callable[[Any], float | None]:
+def _or_word(word: str, measure: Measure) -> Reader:
     """A quantity, or a word that stands for none."""
 
     def read(value: Any) -> float | None:
@@ -310,16 +298,24 @@ def _or_word(word: str, measure: Measure) -> Callable[[Any], float | None]:
     return read
 
 
+def _either(kind: type, own: Reader, other: Reader) -> Reader:
+    return lambda value: (own if isinstance(value, kind) else other)(value)
+
+
 def _resistance(value: Any) -> Any:
     return None if value == "fit" else read_pieces(text_of(value))
 
 
-def _counted(value: Any, what: str, most: int, hint: str) -> int:
+def _count(what: str, most: int, hint: str) -> Reader:
     """A whole number from 1 up."""
-    word = _matched(value, r"[0-9]{1,6}", f"is not {what}", hint)
-    if not 0 < int(word) <= most:
-        raise Wrong(f"{shown(value)} is not {what}", f"1 to {most} can be")
-    return int(word)
+
+    def read(value: Any) -> int:
+        word = _matched(value, r"[0-9]{1,6}", f"is not {what}", hint)
+        if not 0 < int(word) <= most:
+            raise Wrong(f"{shown(value)} is not {what}", f"1 to {most} can be")
+        return int(word)
+
+    return read
 
 
 def _lug(value: Any) -> str:
@@ -328,32 +324,8 @@ def _lug(value: Any) -> str:
     return value
 
 
-def _lugs(value: Any) -> list[str]:
-    return _listed(value, _lug, "a list of lugs is needed")
-
-
-def _lug_list(value: Any) -> tuple[str, ...]:
-    return tuple(_lugs(value))
-
-
-def _lug_rows(value: Any) -> tuple[tuple[str, ...], ...]:
-    hint = "write [[one, other], [third, fourth]]"
-    return tuple(_listed(value, _lug_list, "a list of lists of lugs is needed", hint))
-
-
-def _strip(value: Any) -> int | tuple[str, ...]:
-    """How many lugs, or their names."""
-    if isinstance(value, list):
-        return _lug_list(value)
-    hint = "write a number, or [name, name, …]"
-    return _counted(value, "a number of lugs", _MOST_LUGS, hint)
-
-
-def _decks(value: Any) -> int | tuple[tuple[str, ...], ...]:
-    if isinstance(value, list):
-        return _lug_rows(value)
-    hint = "write how many, or the poles deck by deck: [[A, C], [B]]"
-    return _counted(value, "a number of decks", _MOST_DECKS, hint)
+_lugs = _list_of(_lug, "a list of lugs is needed")
+_lug_rows = _list_of(_lugs, "lists of lugs are needed", "write [[one, other], [third, fourth]]")
 
 
 def _timing(value: Any) -> str | dict[str, str]:
@@ -362,40 +334,31 @@ def _timing(value: Any) -> str | dict[str, str]:
     if shorts is not None:
         hint = f"write {'shorting' if shorts else 'non-shorting'}"
     if isinstance(value, dict):
-        return _mapped(value, lambda word: _timing(text_of(word)), "", hint)
+        return {key: str(_timing(text_of(one))) for key, one in value.items()}
     return _matched(value, "|".join(TIMINGS), "is not a timing", hint)
 
 
-def _throws(value: Any) -> dict[str, int | None]:
-    needed, hint = "positions and their throws are needed", "write {POSITION: 1, OTHER: open}"
-    return _mapped(value or None, _throw, needed, hint)
+_throw_number = _count("a throw", 9999, "write a throw's number from 1 up, or open")
 
 
-def _throw(value: Any) -> int | None:
-    if isinstance(value, str) and value.strip() == "open":
-        return None
-    return _counted(value, "a throw", 9999, "write a throw's number from 1 up, or open")
+def _throw(value: Any) -> Any:
+    opens = isinstance(value, str) and value.strip() == "open"
+    return None if opens else _throw_number(value)
 
 
 def _own_lugs(value: Any) -> Any:
     """Lists of names by pole, one flat list, or a mapping from pole letter to list."""
     needed, hint = "lists of lugs are needed", "write [[common, throw 1, throw 2], …]"
     if isinstance(value, dict):
-        return _mapped(value, _lugs, needed, hint)
+        return _named(_lugs, needed, hint, least=0)(value)
     nested = isinstance(value, list) and all(isinstance(row, list) for row in value)
-    return _listed(value, _lugs if nested else _lug, needed, hint)
+    return _list_of(_lugs if nested else _lug, needed, hint)(value)
 
 
-def _contacts(value: Any) -> dict[str, list[list[str]]]:
-    needed = "positions and groups of lugs are needed"
-    return _mapped(value or {}, _groups, needed, "write {POSITION: [[A, A1], …]}")
-
-
-def _groups(value: Any) -> list[list[str]]:
-    needed, hint = "a list of groups of lugs is needed", "write [[A, A1], [B, B1]]"
+def _groups(value: Any) -> tuple[tuple[str, ...], ...]:
     if value and not (isinstance(value, list) and all(isinstance(one, list) for one in value)):
-        raise Wrong(needed, hint)
-    return _listed(value, _lugs, needed, hint) if value else []
+        raise Wrong("a list of groups of lugs is needed", "write [[A, A1], [B, B1]]")
+    return tuple(map(_lugs, value or ()))
 
 
 def _step(value: Any) -> float:
@@ -406,15 +369,29 @@ def _step(value: Any) -> float:
     return float(word)
 
 
-def _clock(value: Any) -> dict[str, float]:
-    needed = "lugs and their hours are needed"
-    return _mapped(value, _degrees, needed, "write {A1: 12, A2: 1:30}")
-
-
 def _degrees(value: Any) -> float:
     pattern, hint = r"([0-9]|1[0-2])(:[0-5][0-9])?", "write one such as 12, 3 or 1:30"
     hour, _, minutes = _matched(value, pattern, "is no hour", hint).partition(":")
     return (int(hour) % 12) * 30.0 + int(minutes or 0) * 0.5
+
+
+_when = _named(
+    _one_or_more, "controls and their positions are needed", "write {CONTROL: POSITION}", 0
+)
+_state = _named(_position, "a state is needed", "write {CONTROL: POSITION, …}")
+_members = _list_of(text_of, "a net is a list of points and terminals")
+_replaced = _named(text_of, "lugs and what they replace are needed", "write {1: R12.1, 2: R12.2}")
+_lug_count = _count("a number of lugs", _MOST_LUGS, "write a number, or [name, name, …]")
+_throws = _named(
+    _throw, "positions and their throws are needed", "write {POSITION: 1, OTHER: open}"
+)
+_deck_count = _count(
+    "a number of decks", _MOST_DECKS, "write how many, or the poles deck by deck: [[A, C], [B]]"
+)
+_clock = _named(_degrees, "lugs and their hours are needed", "write {A1: 12, A2: 1:30}", 0)
+_contacts = _named(
+    _groups, "positions and groups of lugs are needed", "write {POSITION: [[A, A1], …]}", 0
+)
 
 
 def _of_unit(unit: str) -> Callable[[str], Iterator[str]]:
@@ -489,7 +466,9 @@ MEMBERS = ValueKind(_members, _list({"type": "string"}), "place")
 CHASSIS = ValueKind(_chassis, {"enum": ["yes", "live", "no", True, False]})
 IMAGE = ValueKind(_image, {"type": "string"})
 FORMAT = ValueKind(_version, {"enum": [int(VERSION), VERSION]})
-REPLACES = ValueKind(_replaces, {"anyOf": [_NAMED, _mapping({"type": "string"})]})
+REPLACES = ValueKind(
+    _either(str, text_of, _replaced), {"anyOf": [_NAMED, _mapping({"type": "string"})]}
+)
 FULL_SCALE = ValueKind(
     _full_scale,
     {"type": "string", "description": "at full scale, such as 1 mA or 50 mV"},
@@ -501,16 +480,18 @@ METER_OHMS = ValueKind(_or_word("unknown", quantity.OHMS), _NUMBER, doubts=_of_u
 OHMS = amount(quantity.OHMS)
 FUSE_OHMS = ValueKind(lambda value: (OHMS.read(value), True), OHMS.json, doubts=OHMS.doubts)
 RESISTANCE = ValueKind(_resistance, _NUMBER, doubts=_of_unit("ohm"))
-STRIP = ValueKind(_strip, {"anyOf": [_COUNT, _LUGS]})
+STRIP = ValueKind(_either(list, _lugs, _lug_count), {"anyOf": [_COUNT, _LUGS]})
 TIMING = ValueKind(_timing, {"anyOf": [_TIMING, _mapping(_TIMING)]})
 THROWS = ValueKind(_throws, _mapping(_NUMBER))
 LUGS = ValueKind(_own_lugs, {"anyOf": [_LUGS, _list(_LUGS), _mapping(_LUGS)]})
-LUG_LIST = ValueKind(_lug_list, _LUGS)
+LUG_LIST = ValueKind(_lugs, _LUGS)
 LUG_ROWS = ValueKind(_lug_rows, _list(_list(TYPED)))
-DECKS = ValueKind(_decks, {"anyOf": [_COUNT, _list(_LUGS)]})
+DECKS = ValueKind(_either(list, _lug_rows, _deck_count), {"anyOf": [_COUNT, _list(_LUGS)]})
 STEP = ValueKind(_step, _NUMBER)
 CLOCK = ValueKind(_clock, _mapping(_NUMBER))
-CONTACTS = ValueKind(_contacts, _mapping({"type": "array", "items": _LUGS}))
+CONTACTS = ValueKind(
+    lambda value: _contacts(value or {}), _mapping({"type": "array", "items": _LUGS})
+)
 SHARE = amount(quantity.PERCENT)
 WATTS = amount(quantity.WATTS)
 VOLTS = amount(quantity.NAMED_VOLTS)

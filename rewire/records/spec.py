@@ -17,13 +17,8 @@ from typing import Annotated, Literal, TypeVar, get_args
 from rewire.records import keys
 from rewire.records.keys import (
     OHMS,
-    OR_NOTHING,
-    PLACES,
-    SIGNED_VOLTS,
     TEXT,
-    TYPED,
     VOLTS,
-    WHEN,
     YES_OR_NO,
     AnyNets,
     AnyPart,
@@ -65,7 +60,7 @@ Partial = Mapping[str, tuple[str, ...]]
 Text = Annotated[str | None, Key(TEXT, default=None)]
 """A text that may be left out."""
 Flag = Annotated[bool, Key(YES_OR_NO, default=False)]
-When = Annotated[Partial, Key(WHEN, default={})]
+When = Annotated[Partial, Key(keys.WHEN, default={})]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +75,7 @@ class Notice:
 class Document:
     """Who answers for the paper, and under which terms it may be shared."""
 
-    WRITTEN = replace(OR_NOTHING, american=True)
+    WRITTEN = replace(keys.OR_NOTHING, american=True)
     author: Text = None
     date: Text = None
     revision: Text = None
@@ -124,9 +119,9 @@ class Point:
     chassis: Annotated[bool, Key(keys.CHASSIS, also=("live",), default=(False, False))]
     live: bool
     """True for the chassis of a set without a mains transformer."""
-    volts: Annotated[float | None, Key(SIGNED_VOLTS, default=None)]
+    volts: Annotated[float | None, Key(keys.SIGNED_VOLTS, default=None)]
     ac: Flag
-    rises_to: Annotated[float | None, Key(SIGNED_VOLTS, default=None)]
+    rises_to: Annotated[float | None, Key(keys.SIGNED_VOLTS, default=None)]
     source_resistance: Annotated[float, Key(OHMS, default=0.0)]
     note: Text
     where: Text
@@ -153,7 +148,7 @@ class Wire:
 
     WRITTEN = WrittenAs(
         as_list=("from", "to", "colour"),
-        other={"type": "array", "items": TYPED, "minItems": 2, "maxItems": 3},
+        other={"type": "array", "items": keys.TYPED, "minItems": 2, "maxItems": 3},
         american=True,
         more={"from": Key(TEXT), "to": Key(TEXT)},
     )
@@ -239,7 +234,7 @@ class Change:
 class Drive:
     """A standing current that flows beside the one that is read."""
 
-    places: Annotated[tuple[str, str], Key(PLACES, "current")]
+    places: Annotated[tuple[str, str], Key(keys.PLACES, "current")]
     amps: Annotated[float, Key(keys.SOME_AMPS, "amount")]
 
 
@@ -255,8 +250,8 @@ class Reading:
     WRITTEN = WrittenAs(
         check=_check_reading,
         more={
-            "current": Key(PLACES, default=None, vital=True),
-            "voltage": Key(PLACES, default=None, vital=True),
+            "current": Key(keys.PLACES, default=None, vital=True),
+            "voltage": Key(keys.PLACES, default=None, vital=True),
         },
     )
     name: str
@@ -293,8 +288,8 @@ class Rule:
     WRITTEN = WrittenAs(
         check=_check_rule,
         more={
-            "connect": Key(PLACES, default=None, vital=True),
-            "isolate": Key(PLACES, default=None, vital=True),
+            "connect": Key(keys.PLACES, default=None, vital=True),
+            "isolate": Key(keys.PLACES, default=None, vital=True),
             "within": Key(OHMS, default=None),
             "beyond": Key(OHMS, default=None),
         },
@@ -317,7 +312,7 @@ READINGS = Named(Reading, TEXT)
 class Wiring:
     """One way the equipment is wired."""
 
-    WRITTEN = OR_NOTHING
+    WRITTEN = keys.OR_NOTHING
     name: str
     parts: Annotated[Mapping[str, Part], Key(PARTS, default={})]
     nets: Annotated[tuple[Net, ...], Key(AnyNets, default=())]
@@ -355,7 +350,7 @@ class MeterOption:
 class Bench:
     """Test gear at hand."""
 
-    WRITTEN = OR_NOTHING
+    WRITTEN = keys.OR_NOTHING
     series_resistor_ohms: Annotated[
         float | None, Key(amount(quantity.SOME_OHMS), "series_resistor")
     ] = None
@@ -403,7 +398,7 @@ class Task:
 class Procedure:
     """Work before and after the rewiring."""
 
-    WRITTEN = OR_NOTHING
+    WRITTEN = keys.OR_NOTHING
     before: Annotated[tuple[Task, ...], Key(Items(Task))] = ()
     after: Annotated[tuple[Task, ...], Key(Items(Task))] = ()
 

@@ -139,7 +139,7 @@ def test_a_common_in_line_with_a_throw_is_read_and_drawn() -> None:
         ({"clock": "12"}, "lugs and their hours are needed"),
         ({"clock": {"A1": "3", "A2": "3"}}, "A1 and A2"),
         ({"rows": [["A", "A1"], ["B"]]}, "leaves out A2"),
-        ({"rows": "A B"}, "a list of lists of lugs is needed"),
+        ({"rows": "A B"}, "lists of lugs are needed"),
         ({"rows": [["A", "A", "A1", "A2", "A3", "B", "B1", "B2", "B3"]]}, "stands there once"),
         ({"inside": ["Z"]}, "no lug of it"),
     ],
