@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
@@ -17,6 +17,10 @@ from rewire.reading.switches import linked, sections_of_table
 from rewire.records.mount import mount_written
 from rewire.records.part import Section, Timing
 from rewire.records.switches import Groups, form_named
+
+Pair = tuple[str, str]
+_MOST_MISREAD = 4
+"""Most corrections worth naming; where more would do, none is likely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,44 +36,6 @@ class Pole:
     """Two lugs that close on each other: which of them is the arm makes no difference."""
 
 
-def plain_poles(sections: Sequence[Section]) -> list[Pole]:
-    """The sections as arms that all move alike; empty where one is no arm."""
-    poles = [_pole(section) for section in sections]
-    whole = [pole for pole in poles if pole is not None]
-    alike = len(whole) == len(poles) and len({pole.throw_at for pole in whole}) == 1
-    return whole if alike else []
-
-
-def _pole(section: Section) -> Pole | None:
-    """A section as one arm; None where no lug takes part in all that it closes."""
-    groups = [one for one in section.groups if one]
-    if any(len(one) > 1 or len(one[0]) != 2 for one in groups):
-        return None
-    always = set(section.lugs).intersection(*(one[0] for one in groups))
-    if not always:
-        return None
-    common = next(lug for lug in section.lugs if lug in always)
-    throws: list[str] = []
-    throw_at: list[int | None] = []
-    for one in section.groups:
-        other = next((lug for group in one for lug in group if lug != common), None)
-        if other is not None and other not in throws:
-            throws.append(other)
-        throw_at.append(None if other is None else throws.index(other) + 1)
-    return Pole(common, tuple(throws), tuple(throw_at), len(always) > 1)
-
-
-def _form_of(poles: Sequence[Pole]) -> str:
-    return form_named(len(poles), len(poles[0].throws))
-
-
-Pair = tuple[str, str]
-Trial = tuple[int, Pair | None, Pair | None, Groups]
-"""A detent, the readings too many and too few there, and what is closed without them."""
-_MOST_MISREAD = 4
-"""Most corrections worth naming; where more would do, none is likely."""
-
-
 @dataclass(frozen=True, slots=True)
 class Misread:
     """A reading that may be wrong, and the form that the switch has if it is."""
@@ -82,91 +48,12 @@ class Misread:
     """What should have read closed and did not; None if nothing did."""
 
 
-def misreadings(buzzout: Buzzout) -> list[Misread]:
-    """Single readings, one too many or one too few, but for which all arms move alike.
-
-    Where there is none: one that was taken on the wrong lug, so that one is too many and
-    another too few in the same detent.
-    """
-    trials = [
-        (number, *trial)
-        for number in range(len(buzzout.detents))
-        for trial in _trials(buzzout, number)
-    ]
-    single = sorted((t for t in trials if None in t[1:3]), key=lambda t: t[1] is None)
-    double = (t for t in trials if None not in t[1:3])
-    found = list(_plain(buzzout, single)) or list(_plain(buzzout, double))
-    return found if len(found) <= _MOST_MISREAD else []
-
-
-def _trials(buzzout: Buzzout, number: int) -> Iterator[tuple[Pair | None, Pair | None, Groups]]:
-    """A pair too many in one detent, one too few, or both; and the groups closed without that."""
-    closed = buzzout.closed[number]
-    for pair, left in _without_one(buzzout, number):
-        yield pair, None, left
-        for other in _free_pairs(buzzout, number, left):
-            if len({*pair, *other}) == 3:
-                yield pair, other, (*left, other)
-    yield from ((None, other, (*closed, other)) for other in _free_pairs(buzzout, number, closed))
-
-
-def _plain(buzzout: Buzzout, trials: Iterable[Trial]) -> Iterator[Misread]:
-    """Those of the trials with which the switch is a plain form."""
-    for number, closed, missing, groups in trials:
-        every = (*buzzout.closed[:number], groups, *buzzout.closed[number + 1 :])
-        if _may_be_plain(every):
-            poles = plain_poles(sections_of_table(linked(buzzout.lugs, every), every, {}))
-            if poles:
-                yield Misread(
-                    _form_of(poles),
-                    buzzout.detents[number],
-                    closed,
-                    missing,
-                )
-
-
-def _without_one(buzzout: Buzzout, number: int) -> Iterator[tuple[Pair, Groups]]:
-    """Each pair that was touched, and what is closed without it; out of a group, each lug."""
-    touched = buzzout.touched[number]
-    for own, group in enumerate(touched):
-        rest = (*touched[:own], *touched[own + 1 :])
-        if len(group) == 2:
-            yield (group[0], group[1]), _joined(buzzout.lugs, rest)
-            continue
-        for lug in group:
-            left = tuple(one for one in group if one != lug)
-            yield (left[0], lug), _joined(buzzout.lugs, (*rest, left))
-
-
-def _joined(lugs: Sequence[str], groups: Groups) -> Groups:
-    nets = gather(lugs, groups).members
-    return tuple(tuple(sorted(net, key=lugs.index)) for net in nets if len(net) > 1)
-
-
-def _free_pairs(buzzout: Buzzout, number: int, closed: Groups) -> Iterator[Pair]:
-    """Pairs that may be missing: an arm, closed wherever it may, and a throw it may have."""
-    others = [groups for n, groups in enumerate(buzzout.closed) if n != number]
-    used = [{lug for group in groups for lug in group} for groups in others if groups]
-    arms, idle = set(buzzout.lugs).intersection(*used), set(buzzout.lugs).difference(*used)
-    busy = {lug for group in closed for lug in group}
-    mates = {frozenset(group) for groups in others for group in groups}
-    for one, other in combinations([lug for lug in buzzout.lugs if lug not in busy], 2):
-        if {one, other} & arms and ({one, other} & idle or {one, other} in mates):
-            yield one, other
-
-
-def _may_be_plain(every: Sequence[Groups]) -> bool:
-    """Whether in each detent as many pairs are closed as in any other, or nothing is."""
-    counts = {len(groups) for groups in every if groups}
-    return len(counts) == 1 and all(len(group) == 2 for groups in every for group in groups)
-
-
 @dataclass(frozen=True, slots=True)
 class Clash:
     """A pair that reads open in a detent, though closed pairs lead from one to the other."""
 
     detent: str
-    pair: tuple[str, str]
+    pair: Pair
     way: tuple[str, ...]
 
 
@@ -185,7 +72,7 @@ class Identified:
     idle: tuple[str, ...]
     """Lugs that close on nothing."""
     clashes: tuple[Clash, ...]
-    untested: tuple[tuple[str, tuple[str, str]], ...]
+    untested: tuple[tuple[str, Pair], ...]
     """Detent and pair that were neither closed, nor open, nor follow from others."""
     block: str
     """Lines for ``controls`` and ``parts`` of a spec."""
@@ -199,56 +86,132 @@ def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Ident
     Name and control are its references in the block for a spec.
     """
     switch = switch_of(buzzout, name)
-    whole = plain_poles(switch.sections)
+    poles = plain_poles(switch.sections)
     timings = tuple(timing_of(buzzout, section) for section in switch.sections)
     found = Identified(
-        buzzout=buzzout, form=_form_of(whole) if whole else "table", poles=tuple(whole),
+        buzzout=buzzout, form=_form_of(poles), poles=tuple(poles),
         sections=switch.sections, timings=timings, idle=switch.idle_lugs,
         clashes=tuple(_clashes(buzzout)), untested=tuple(_untested(buzzout)), block="",
-        misread=() if whole else tuple(misreadings(buzzout)),
+        misread=() if poles else tuple(misreadings(buzzout)),
     )  # fmt: skip
     return replace(found, block=_block(found, name, control))
 
 
+def plain_poles(sections: Sequence[Section]) -> list[Pole]:
+    """The sections as arms that all move alike; empty where one is no arm."""
+    poles = [pole for section in sections if (pole := _pole(section))]
+    alike = len(poles) == len(sections) and len({pole.throw_at for pole in poles}) == 1
+    return poles if alike else []
+
+
+def _pole(section: Section) -> Pole | None:
+    """A section as one arm; None where no lug takes part in all that it closes."""
+    groups = [one for one in section.groups if one]
+    if any(len(one) > 1 or len(one[0]) != 2 for one in groups):
+        return None
+    always = set(section.lugs).intersection(*(one[0] for one in groups))
+    if not always:
+        return None
+    common = next(lug for lug in section.lugs if lug in always)
+    closed = [
+        next((lug for g in one for lug in g if lug != common), None) for one in section.groups
+    ]
+    throws = list(dict.fromkeys(lug for lug in closed if lug is not None))
+    throw_at = tuple(None if lug is None else throws.index(lug) + 1 for lug in closed)
+    return Pole(common, tuple(throws), throw_at, len(always) > 1)
+
+
+def _form_of(poles: Sequence[Pole]) -> str:
+    return form_named(len(poles), len(poles[0].throws)) if poles else "table"
+
+
+# Readings that are wrong, or were not taken
+
+
+def misreadings(buzzout: Buzzout) -> list[Misread]:
+    """Single readings, one too many or one too few, but for which all arms move alike.
+
+    Where there is none: one that was taken on the wrong lug, so that one is too many and
+    another too few in the same detent.
+    """
+    found: dict[int, list[Misread]] = {0: [], 1: [], 2: []}
+    for number, detent in enumerate(buzzout.detents):
+        for closed, missing, groups in _trials(buzzout, number):
+            every = (*buzzout.closed[:number], groups, *buzzout.closed[number + 1 :])
+            counts = {len(groups) for groups in every if groups}
+            if len(counts) != 1 or any(len(group) != 2 for groups in every for group in groups):
+                continue
+            poles = plain_poles(sections_of_table(linked(buzzout.lugs, every), every, {}))
+            if poles:
+                kind = 2 if closed and missing else 1 if missing else 0
+                found[kind].append(Misread(_form_of(poles), detent, closed, missing))
+    likely = found[0] + found[1] or found[2]
+    return likely if len(likely) <= _MOST_MISREAD else []
+
+
+def _trials(buzzout: Buzzout, number: int) -> Iterator[tuple[Pair | None, Pair | None, Groups]]:
+    """A pair too many in one detent, one too few, or both; and the groups closed without that."""
+    closed = buzzout.closed[number]
+    for pair, left in _without_one(buzzout, number):
+        yield pair, None, left
+        for other in _free_pairs(buzzout, number, left):
+            if len({*pair, *other}) == 3:
+                yield pair, other, (*left, other)
+    yield from ((None, other, (*closed, other)) for other in _free_pairs(buzzout, number, closed))
+
+
+def _without_one(buzzout: Buzzout, number: int) -> Iterator[tuple[Pair, Groups]]:
+    """Each pair that was touched, and what is closed without it; out of a group, each lug."""
+    touched, lugs = buzzout.touched[number], buzzout.lugs
+    for own, group in enumerate(touched):
+        rest = (*touched[:own], *touched[own + 1 :])
+        for lug in group[1:] if len(group) == 2 else group:
+            left = tuple(one for one in group if one != lug)
+            nets = gather(lugs, (*rest, left)).members
+            groups = (tuple(sorted(net, key=lugs.index)) for net in nets if len(net) > 1)
+            yield (left[0], lug), tuple(groups)
+
+
+def _free_pairs(buzzout: Buzzout, number: int, closed: Groups) -> Iterator[Pair]:
+    """Pairs that may be missing: an arm, closed wherever it may, and a throw it may have."""
+    others = [groups for n, groups in enumerate(buzzout.closed) if n != number]
+    used = [{lug for group in groups for lug in group} for groups in others if groups]
+    arms, idle = set(buzzout.lugs).intersection(*used), set(buzzout.lugs).difference(*used)
+    busy = {lug for group in closed for lug in group}
+    mates = {frozenset(group) for groups in others for group in groups}
+    for one, other in combinations([lug for lug in buzzout.lugs if lug not in busy], 2):
+        if {one, other} & arms and ({one, other} & idle or {one, other} in mates):
+            yield one, other
+
+
 def _clashes(buzzout: Buzzout) -> Iterator[Clash]:
-    for detent, closed, groups in zip(
-        buzzout.detents, buzzout.closed, buzzout.opened or (), strict=False
-    ):
-        place = {lug: number for number, group in enumerate(closed) for lug in group}
-        for group in groups:
-            for one, other in combinations(group, 2):
-                if one in place and place[one] == place.get(other):
-                    number = buzzout.detents.index(detent)
-                    way = _way(buzzout.touched[number], one, other)
-                    yield Clash(detent, (one, other), way)
+    for number, groups in enumerate(buzzout.opened or ()):
+        net = gather(buzzout.lugs, buzzout.closed[number]).of
+        touched = (p for group in buzzout.touched[number] for p in combinations(group, 2))
+        ways: nx.Graph[str] = nx.Graph(touched)
+        for one, other in (pair for group in groups for pair in combinations(group, 2)):
+            if net[one] == net[other]:
+                way = tuple(nx.shortest_path(ways, one, other))
+                yield Clash(buzzout.detents[number], (one, other), way)
 
 
-def _way(touched: Groups, one: str, other: str) -> tuple[str, ...]:
-    """Lugs from one to another over groups that were touched, a shortest way."""
-    tied: nx.Graph[str] = nx.Graph(pair for group in touched for pair in combinations(group, 2))
-    return tuple(nx.shortest_path(tied, one, other))
-
-
-def _untested(buzzout: Buzzout) -> Iterator[tuple[str, tuple[str, str]]]:
+def _untested(buzzout: Buzzout) -> Iterator[tuple[str, Pair]]:
     """Pairs that nobody touched and that no others settle; none where open pairs are not listed.
 
     Two lugs are settled apart where any lug tied to one read open against any tied to the other.
     """
-    if buzzout.opened is None:
-        return
-    for detent, closed, opened in zip(buzzout.detents, buzzout.closed, buzzout.opened, strict=True):
-        tied = gather(buzzout.lugs, closed).of
-        apart = {
-            frozenset((tied[one], tied[other]))
-            for group in opened
-            for one, other in combinations(group, 2)
-        }
-        told: set[frozenset[int]] = set()
+    for number, opened in enumerate(buzzout.opened or ()):
+        net = gather(buzzout.lugs, buzzout.closed[number]).of
+        pairs = (pair for group in opened for pair in combinations(group, 2))
+        told = {frozenset((net[one], net[other])) for one, other in pairs}
         for one, other in combinations(buzzout.lugs, 2):
-            both = frozenset((tied[one], tied[other]))
-            if len(both) == 2 and both not in apart and both not in told:
+            both = frozenset((net[one], net[other]))
+            if len(both) == 2 and both not in told:
                 told.add(both)
-                yield detent, (one, other)
+                yield buzzout.detents[number], (one, other)
+
+
+# A block for a spec
 
 
 def _block(found: Identified, name: str, control: str) -> str:
@@ -262,6 +225,7 @@ def _block(found: Identified, name: str, control: str) -> str:
     positions = {} if in_order else dict(zip(buzzout.detents, throws, strict=False))
     contacts = [] if poles else [*zip(buzzout.detents, buzzout.closed, strict=True)]
     mount, note = mount_written(buzzout.mount), buzzout.note or buzzout.title
+    rated = _rated(buzzout)
     lines = [
         f"switch: {found.form}",
         f"control: {control}",
@@ -271,7 +235,7 @@ def _block(found: Identified, name: str, control: str) -> str:
         *(f"  {flow(detent)}: {flow(groups)}" for detent, groups in contacts),
         f"timing: {flow(_timing(found))}",
         f"style: {buzzout.style}" if buzzout.style else "",
-        f"rating: {_rated(buzzout)}" if _rated(buzzout) else "",
+        f"rating: {{{rated}}}" if rated else "",
         f"mount: {flow(mount)}" if mount else "",
         f"note: {json.dumps(note, ensure_ascii=False)}" if note else "",
     ]
@@ -300,5 +264,4 @@ def _rated(buzzout: Buzzout) -> str:
         ("volts", rating.volts, "V"), ("amps", rating.amps, "A"),
         ("shaft_volts", rating.shaft_volts, "V"),
     )  # fmt: skip
-    said = ", ".join(f"{key}: {value:g} {unit}" for key, value, unit in rated if value is not None)
-    return f"{{{said}}}" if said else ""
+    return ", ".join(f"{key}: {value:g} {unit}" for key, value, unit in rated if value is not None)
