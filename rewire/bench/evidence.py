@@ -8,12 +8,10 @@ through less.
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice, pairwise
 from math import inf, log
-from typing import get_args
 
 import networkx as nx
 import numpy as np
@@ -32,7 +30,7 @@ from rewire.bench.ohmmeter import (
 from rewire.bench.probes import Job, planned, spreads
 from rewire.circuit.circuit import circuit_of
 from rewire.circuit.states import States
-from rewire.reading.benchlog import BenchLog, Buzzed, Told
+from rewire.reading.benchlog import BenchLog, Told
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.spec import Spec, Wiring
 
@@ -69,28 +67,20 @@ def surprise(planned: Ohms, told: Told, found: Ohms, spread: Ohms) -> Ohms:
 def information(answers: Ohms, weights: Ohms) -> Ohms:
     """Bits that each touch is expected to tell between hypotheses, believed in by ``weights``.
 
-    Answers are what each hypothesis reads, of shape (touches, hypotheses).
+    Answers are what each hypothesis reads, of shape (touches, hypotheses); a person tells apart
+    closed, open, not known, and steps of ohms.
     """
-    share = weights / weights.sum()
-    answer = _answered(answers)
-    bits = np.zeros(len(answers))
-    for row, line in enumerate(answer):
+    with np.errstate(invalid="ignore"):
+        steps = np.round(np.log(np.maximum(answers, LEADS) / LEADS) / _STEP)
+        told = np.where(answers <= LEADS, -1.0, np.where(answers >= LEAKS, -2.0, steps))
+    told = np.where(np.isnan(answers), -3.0, told)
+    bits, share = np.zeros(len(answers)), weights / weights.sum()
+    for row, line in enumerate(told):
         _, which = np.unique(line, return_inverse=True)
         parts = np.bincount(which.ravel(), weights=share)
         parts = parts[parts > 0.0]
         bits[row] = -float((parts * np.log2(parts)).sum())
     return bits
-
-
-def _answered(ohms: Ohms) -> Ohms:
-    """Readings as answers that a person tells apart.
-
-    -1 is closed, -2 open, -3 not known, the rest steps of ohms.
-    """
-    with np.errstate(invalid="ignore"):
-        steps = np.round(np.log(np.maximum(ohms, LEADS) / LEADS) / _STEP)
-        near = np.where(ohms <= LEADS, -1.0, np.where(ohms >= LEAKS, -2.0, steps))
-    return np.asarray(np.where(np.isnan(ohms), -3.0, near))
 
 
 # Readings
@@ -105,6 +95,25 @@ class TouchReading:
     ohms: float | None = None
     said: str = ""
     """Where it is written, for messages."""
+
+    @property
+    def noticed(self) -> Told:
+        """So many ohms that a display may say open are open; ohms without a number are a beep."""
+        if self.told != "ohms":
+            return self.told
+        if self.ohms is None:
+            return "closed"
+        return "open" if self.ohms >= LEAKS else "ohms"
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Least and most ohms that may truly be there."""
+        if self.noticed == "open":
+            return LEAKS, inf
+        if self.noticed == "closed" or self.ohms is None:
+            return 0.0, BEEPS
+        off = LEADS + METER * self.ohms
+        return self.ohms - off, self.ohms + off
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,27 +145,14 @@ class Evidence:
 
     def surprises(self, expected: Ohms) -> Ohms:
         """Surprise of each reading where so much was expected, of shape (readings, columns)."""
-        spread = np.where(
-            differs(self.planned[:, None], expected, self.spread[:, None]),
-            self.loosest,
-            self.spread[:, None],
-        )
-        told = np.array([_as_noticed(one) for one in self.found])
-        found = np.array([one.ohms or 0.0 for one in self.found])[:, None]
-        told_by = np.zeros(expected.shape)
-        for each in get_args(Told):
-            rows = told == each
-            told_by[rows] = surprise(expected[rows], each, found[rows], spread[rows])
-        return told_by
-
-
-def _as_noticed(one: TouchReading) -> Told:
-    """So many ohms that a display may say open are open; ohms without a number are a beep."""
-    if one.told != "ohms":
-        return one.told
-    if one.ohms is None:
-        return "closed"
-    return "open" if one.ohms >= LEAKS else "ohms"
+        own = self.spread[:, None]
+        apart = differs(self.planned[:, None], expected, own)
+        spread = np.where(apart, self.loosest, own)
+        surprises = np.zeros(expected.shape)
+        for row, one in enumerate(self.found):
+            found = np.array(one.ohms or 0.0)
+            surprises[row] = surprise(expected[row], one.noticed, found, spread[row])
+        return surprises
 
 
 def evidence(job: Job, found: Sequence[TouchReading]) -> Evidence:
@@ -178,54 +174,35 @@ class Contradiction:
 
 
 def contradictions(found: Sequence[TouchReading]) -> Iterator[Contradiction]:
-    """Readings that others make impossible, each with the path that does."""
+    """Readings that others make impossible, each with the path that does.
+
+    A reading never helps against itself: it leads through no less than it read.
+    """
     for state in sorted({one.touch.state for one in found}):
-        own = [n for n, one in enumerate(found) if one.touch.state == state]
+        own = {n: one for n, one in enumerate(found) if one.touch.state == state}
+        paths: nx.Graph[int] = nx.Graph()
+        for number, one in own.items():
+            ends, most = one.touch.ends, one.limits[1]
+            if most < paths.get_edge_data(*ends, {"ohms": inf})["ohms"]:
+                paths.add_edge(*ends, ohms=most, reading=number)
         told: set[frozenset[int]] = set()
-        for contradiction in _in_state(found, own):
-            together = frozenset((contradiction.reading, *contradiction.others))
-            if together not in told:
-                told.add(together)
-                yield contradiction
+        for number, one in own.items():
+            (start, end), least = one.touch.ends, one.limits[0]
+            if (
+                least <= 0.0
+                or not {start, end} <= paths.nodes
+                or not nx.has_path(paths, start, end)
+            ):
+                continue
+            path = nx.dijkstra_path(paths, start, end, weight="ohms")
+            at_most = float(nx.path_weight(paths, path, "ohms"))
+            others = tuple(paths.edges[a, b]["reading"] for a, b in pairwise(path))
+            if at_most < least and frozenset((number, *others)) not in told:
+                told.add(frozenset((number, *others)))
+                yield Contradiction(number, others, at_most)
 
 
-def _in_state(found: Sequence[TouchReading], own: Sequence[int]) -> Iterator[Contradiction]:
-    """A reading never helps against itself: it leads through no less than it read."""
-    ways = _ways(found, own)
-    ohms_from = functools.cache(
-        lambda place: nx.single_source_dijkstra_path_length(ways, place, weight="ohms")
-    )
-    for number in own:
-        least, _ = _range(found[number])
-        one, two = found[number].touch.ends
-        if least <= 0.0 or one not in ways:
-            continue
-        at_most = ohms_from(one).get(two, inf)
-        if at_most < least:
-            way = nx.dijkstra_path(ways, one, two, weight="ohms")
-            others = tuple(ways.edges[a, b]["reading"] for a, b in pairwise(way))
-            yield Contradiction(number, others, at_most)
-
-
-def _ways(found: Sequence[TouchReading], own: Sequence[int]) -> nx.Graph[int]:
-    """Places with the most ohms that a reading leaves between two of them."""
-    ways: nx.Graph[int] = nx.Graph()
-    for number in own:
-        most = _range(found[number])[1]
-        one, two = found[number].touch.ends
-        if most < inf and (not ways.has_edge(one, two) or ways.edges[one, two]["ohms"] > most):
-            ways.add_edge(one, two, ohms=most, reading=number)
-    return ways
-
-
-def _range(found: TouchReading) -> tuple[float, float]:
-    """Least and most ohms that may truly be there."""
-    if found.told == "open" or (found.ohms or 0.0) >= LEAKS:
-        return LEAKS, inf
-    if found.told == "closed" or found.ohms is None:
-        return 0.0, BEEPS
-    off = LEADS + METER * found.ohms
-    return found.ohms - off, found.ohms + off
+# Lines of a bench log
 
 
 def states_of_log(spec: Spec, wiring: Wiring, log: BenchLog) -> list[list[State]]:
@@ -237,7 +214,14 @@ def states_of_log(spec: Spec, wiring: Wiring, log: BenchLog) -> list[list[State]
     """
     moving = {switch.control for switch in circuit_of(spec, wiring).switches}
     states = States(spec.controls, spec.never)
-    found = [list(islice(_states(states, moving, line), _TRIED)) for line in log.continuity]
+    found: list[list[State]] = []
+    for line in log.continuity:
+        frame = states.frame({*moving, *line.when}, "the states of a line of the log")
+        mask = states.possible(frame)
+        for name, position in line.when.items():
+            mask &= frame.where(name, 1 << spec.controls[name].positions.index(position))
+        some = islice(frame.states(mask), _TRIED)
+        found.append([{n: at for n, at in state.items() if n in moving} for state in some])
     never = [line for line, own in zip(log.continuity, found, strict=True) if not own]
     if never:
         raise SpecError(
@@ -246,16 +230,6 @@ def states_of_log(spec: Spec, wiring: Wiring, log: BenchLog) -> list[list[State]
             for line in never
         )  # fmt: skip
     return found
-
-
-def _states(states: States, moving: set[str], line: Buzzed) -> Iterator[State]:
-    frame = states.frame({*moving, *line.when}, "the states of a line of the log")
-    mask = states.possible(frame)
-    for name, position in line.when.items():
-        at = states.controls[name].positions.index(position)
-        mask &= frame.where(name, 1 << at)
-    for state in frame.states(mask):
-        yield {name: at for name, at in state.items() if name in moving}
 
 
 def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list[TouchReading]:
@@ -267,7 +241,8 @@ def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list
     found, faults = [], []
     for line, own in zip(log.continuity, states, strict=True):
         touches = list(dict.fromkeys(job.touch(state, line.between) for state in own))
-        if _depends(job, touches):
+        ohms = planned(job, touches) if len(touches) > 1 else np.zeros(1)
+        if differs(ohms[:1], ohms, np.zeros(1)).any():
             free = [n for n in own[0] if n not in line.when and len({s[n] for s in own}) > 1]
             message = f"what must be found depends on where {', '.join(free)} stood"
             faults.append(Fault(line.place, message, "add it to when"))
@@ -275,10 +250,3 @@ def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list
     if faults:
         raise SpecError(faults)
     return found
-
-
-def _depends(job: Job, touches: Sequence[Touch]) -> bool:
-    if len(touches) < 2:
-        return False
-    ohms = planned(job, touches)
-    return bool(differs(ohms[:1], ohms, np.zeros(1)).any())
