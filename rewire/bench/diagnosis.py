@@ -24,8 +24,8 @@ from rewire.bench.evidence import (
     information,
 )
 from rewire.bench.mistakes import ODDS, Mistake
-from rewire.bench.ohmmeter import Assembly, Edit, Mask, Ohms, Touch, apply, differs, readings
-from rewire.bench.probes import Job, overloaded_movements, planned, spreads
+from rewire.bench.ohmmeter import Edit, Mask, Ohms, Touch, apply, differs, readings
+from rewire.bench.probes import Job, overloaded_movements, planned
 from rewire.bench.short_list import Plan
 from rewire.words.quantity import in_ohms
 
@@ -63,6 +63,8 @@ _TURNING = 0.02
 """Bits that a touch must tell more to be worth turning a knob for."""
 _DELICATE = 0.05
 """Bits that a touch through a delicate movement must tell more."""
+Tell = Callable[[int, int], None]
+"""Hears how many first halves of pairs were looked at, and of how many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +87,10 @@ def cost_of_none(seen: Evidence) -> float:
     return -log(NONE) + float(seen.surprises(seen.planned[:, None]).sum())
 
 
-def singles(seen: Evidence, plan: Plan, others: Sequence[Mistake] = ()) -> Ohms:
-    """Cost of each single mistake of a plan, and of others, given the readings."""
-    job, each = seen.job, [one.edit for one in others]
-    found = seen.surprises(plan.shown.bank.read(seen.touches)).sum(axis=0)[plan.shown.kind]
-    read = readings(job.network, each, job.states, seen.touches)
-    surprises = np.append(found, seen.surprises(read).sum(axis=0))
-    return np.asarray(costs_of([*plan.mistakes, *others]) + surprises)
+def shares_of(costs: Ohms) -> Ohms:
+    """Belief in each of some hypotheses of which just one is true."""
+    shares = np.exp(costs.min() - costs)
+    return np.asarray(shares / shares.sum())
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,56 +108,41 @@ class PairSearch:
 
 
 def pairs(
-    seen: Evidence,
-    mistakes: Sequence[Mistake],
-    single: Ohms,
-    seconds: float,
-    tell: Callable[[int, int], None] | None = None,
+    seen: Evidence, mistakes: Sequence[Mistake], single: Ohms, seconds: float, tell: Tell | None
 ) -> PairSearch:
     """Two mistakes at once, those first whose one half explains most; ``single`` is their costs.
 
-    One mistake of each kind that can be told apart is enough. ``tell`` hears how many first halves
-    are done, and of how many; after so many seconds the search ends. A pair is dropped as soon as
-    the odd readings alone make it dearer than the best so far; the rest is measured in full.
+    One mistake of each kind that can be told apart is enough. After so many seconds the search
+    ends. A pair is dropped as soon as the odd readings alone make it dearer than the best so far;
+    the rest is measured in full.
     """
     before = costs_of(mistakes)
     dear = before + log(ONE / TWO)
     order = np.argsort(single, kind="stable")
-    until, total = monotonic() + seconds, len(order)
-    parts = list(_portions(seen))
+    until, parts = monotonic() + seconds, list(_portions(seen))
     best: list[Hypothesis] = []
-    limit = float(single.min())
-    looked = 0
-    for done, first in enumerate(order):
+    limit, looked = float(single.min()), 0
+    for done, first in enumerate(order, 1):
         if monotonic() > until:
             break
-        rest = order[done + 1 :]
+        rest = order[done:]
         network = apply(seen.job.network, mistakes[first].edit)
-        costs = _dearer(parts, network, [mistakes[n].edit for n in rest],
-                        dear[first] + before[rest], limit + _NEAR)  # fmt: skip
+        costs = dear[first] + before[rest]
+        for part in parts:
+            left = np.flatnonzero(costs < limit + _NEAR)
+            edits = [mistakes[n].edit for n in rest[left]]
+            if edits:
+                expected = readings(network, edits, part.job.states, part.touches)
+                costs[left] += part.surprises(expected).sum(axis=0)
         for number in np.flatnonzero(costs < limit + _NEAR):
             both = mistakes[first], mistakes[rest[number]]
             best.append(Hypothesis(both, float(costs[number])))
         limit = min(limit, float(costs.min(initial=np.inf)))
         looked += len(rest)
         if tell is not None:
-            tell(done + 1, total)
+            tell(done, len(order))
     best.sort(key=lambda one: one.cost)
-    return PairSearch(tuple(best[:KEPT]), looked, total * (total - 1) // 2)
-
-
-def _dearer(
-    parts: Sequence[Evidence], network: Assembly, edits: Sequence[Edit], costs: Ohms, limit: float
-) -> Ohms:
-    """Costs of edits of a mistaken assembly, given the readings; from a limit on not in full."""
-    costs = costs.copy()
-    for part in parts:
-        left = np.flatnonzero(costs < limit).tolist()
-        if not left:
-            break
-        expected = readings(network, [edits[n] for n in left], part.job.states, part.touches)
-        costs[left] += part.surprises(expected).sum(axis=0)
-    return costs
+    return PairSearch(tuple(best[:KEPT]), looked, len(order) * (len(order) - 1) // 2)
 
 
 def _portions(seen: Evidence) -> Iterator[Evidence]:
@@ -167,8 +151,7 @@ def _portions(seen: Evidence) -> Iterator[Evidence]:
     states = np.array([one.touch.state for one in seen.found])
     order = sorted(set(states.tolist()), key=lambda state: -int(odd[states == state].sum()))
     for which in (odd, ~odd):
-        for state in order:
-            own = np.flatnonzero(which & (states == state))
+        for own in (np.flatnonzero(which & (states == state)) for state in order):
             if len(own):
                 found = tuple(seen.found[n] for n in own)
                 yield replace(seen, found=found, planned=seen.planned[own], spread=seen.spread[own])
@@ -187,43 +170,34 @@ def read_by(job: Job, causes: Sequence[Sequence[Mistake]], touches: Sequence[Tou
     return ohms
 
 
-# Another value than it should be
-
-
-def other_values(seen: Evidence) -> list[Mistake]:
+def other_values(seen: Evidence) -> Iterator[Mistake]:
     """For each resistor or pot and each odd reading the value that explains the reading.
 
     Ohms between two places only rise with those of a part, so there is one such value or none.
     """
-    odd = [int(n) for n in np.nonzero(seen.odd)[0] if seen.found[n].ohms][:_MOST_ODD]
-    parts = [p.name for p in seen.job.spec.parts_of(seen.job.wiring).values() if p.by_ohms]
-    return [one for name in parts for one in _of_part(seen, odd, name)]
+    job = seen.job
+    odd = [seen.found[n] for n in np.flatnonzero(seen.odd) if seen.found[n].ohms][:_MOST_ODD]
+    touches = [one.touch for one in odd]
+    for part in (part for part in job.spec.parts_of(job.wiring).values() if odd and part.by_ohms):
+        told, bars = [1.0, 10.0, 0.1], job.network.bars_of(part.name)
+        edits = [Edit(scaled=tuple((bar, float(factor)) for bar in bars)) for factor in _FACTORS]
+        for one, ohms in zip(odd, readings(job.network, edits, job.states, touches), strict=True):
+            wanted = one.ohms or 0.0
+            if not np.isfinite(ohms).all() or not ohms[0] < wanted < ohms[-1]:
+                continue
+            factor = float(np.exp(np.interp(wanted, ohms, np.log(_FACTORS))))
+            if all(abs(factor / known - 1.0) >= _USUAL for known in told):
+                told.append(factor)
+                yield _other_value(job, part.name, bars, factor)
 
 
-def _of_part(seen: Evidence, odd: Sequence[int], name: str) -> Iterator[Mistake]:
-    told, bars = [1.0, 10.0, 0.1], seen.job.network.bars_of(name)
-    for factor in _factors(seen, odd, bars) if odd else ():
-        if any(abs(factor / one - 1.0) < _USUAL for one in told):
-            continue
-        told.append(factor)
-        said = f"{factor:.3g} times its value"
-        if len(bars) == 1:
-            ohms = seen.job.network.bars[bars[0]].ohms[0]
-            said = f"{in_ohms(factor * ohms, 3)} and not {in_ohms(ohms, 3)}"
-        edit = Edit(scaled=tuple((bar, factor) for bar in bars))
-        yield Mistake("other value", f"{name} has {said}", edit, ODDS["other value"], part=name)
-
-
-def _factors(seen: Evidence, odd: Sequence[int], bars: Sequence[int]) -> Iterator[float]:
-    """What the ohms of a part must be multiplied with, for each odd reading that a factor gives."""
-    edits = [Edit(scaled=tuple((bar, float(factor)) for bar in bars)) for factor in _FACTORS]
-    touches = [seen.found[n].touch for n in odd]
-    for n, ohms in zip(
-        odd, readings(seen.job.network, edits, seen.job.states, touches), strict=True
-    ):
-        wanted = seen.found[n].ohms or 0.0
-        if np.isfinite(ohms).all() and ohms[0] < wanted < ohms[-1]:
-            yield float(np.exp(np.interp(wanted, ohms, np.log(_FACTORS))))
+def _other_value(job: Job, part: str, bars: Sequence[int], factor: float) -> Mistake:
+    said = f"{factor:.3g} times its value"
+    if len(bars) == 1:
+        ohms = job.network.bars[bars[0]].ohms[0]
+        said = f"{in_ohms(factor * ohms, 3)} and not {in_ohms(ohms, 3)}"
+    edit = Edit(scaled=tuple((bar, factor) for bar in bars))
+    return Mistake("other value", f"{part} has {said}", edit, ODDS["other value"], part=part)
 
 
 # Suspects
@@ -252,12 +226,12 @@ class Diagnosis:
     odd: tuple[int, ...]
     """Numbers of the readings that are not as they should be."""
     contradictions: tuple[Contradiction, ...]
-    suspects: tuple[Suspect, ...]
-    misread: float
+    suspects: tuple[Suspect, ...] = ()
+    misread: float = 1.0
     """Share of belief that nothing is wrong and the odd readings were misread."""
-    next: tuple[Touch, ...]
+    next: tuple[Touch, ...] = ()
     """What to read next, best first; empty if no reading would separate the suspects."""
-    search: PairSearch | None
+    search: PairSearch | None = None
     """The search for two mistakes, if one mistake did not account for everything."""
 
     @property
@@ -272,14 +246,11 @@ class Diagnosis:
     @property
     def only_beeped(self) -> tuple[int, ...]:
         """Numbers of readings that were a beep where ohms must be read: it tells nothing."""
-        return tuple(int(n) for n in np.nonzero(self.seen.only_beeped)[0])
+        return tuple(int(n) for n in np.flatnonzero(self.seen.only_beeped))
 
 
 def diagnosed(
-    plan: Plan,
-    found: Sequence[TouchReading],
-    seconds: float = 20.0,
-    tell: Callable[[int, int], None] | None = None,
+    plan: Plan, found: Sequence[TouchReading], seconds: float = 20.0, tell: Tell | None = None
 ) -> Diagnosis:
     """What explains the readings; the search for two mistakes ends after so many seconds."""
     plan.look_at([one.touch for one in found])
@@ -287,7 +258,7 @@ def diagnosed(
     odd = tuple(int(n) for n in np.flatnonzero(seen.odd))
     against = tuple(contradictions(found))
     if not odd:
-        return Diagnosis(seen, odd, against, (), 1.0, (), None)
+        return Diagnosis(seen, odd, against)
     touches, right, spread = plan.shown.touches, plan.shown.ohms, plan.shown.spread
     hypotheses, search = _ranked(seen, plan, seconds, tell)
     most = max(SHOWN, min(KEPT, _READ_AT_ONCE // len(touches)))
@@ -309,10 +280,9 @@ def diagnosed(
 
 def not_excluded(plan: Plan, found: Sequence[TouchReading]) -> int:
     """Single mistakes that could be shown, but not by the touches that were made."""
-    job, touches = plan.job, [one.touch for one in found]
-    ohms = planned(job, touches)
-    there = plan.shown.bank.read(touches)
-    told = differs(ohms[:, None], there, spreads(job, touches, ohms)[:, None])
+    seen = evidence(plan.job, found)
+    there = plan.shown.bank.read(seen.touches)
+    told = differs(seen.planned[:, None], there, seen.spread[:, None])
     left = ~told[:, plan.shown.kind].any(axis=0)
     return int((left & plan.shown.seen).sum())
 
@@ -322,26 +292,25 @@ def _following(
 ) -> tuple[Touch, ...]:
     """Touches that would tell most between the suspects, best first."""
     done = {(touch.state, frozenset(touch.ends)) for touch in made}
-    tried = [
-        n
-        for n in range(0, len(touches), max(1, len(touches) // _TRIED))
-        if (touches[n].state, frozenset(touches[n].ends)) not in done
-    ]
+    some = range(0, len(touches), max(1, len(touches) // _TRIED))
+    tried = [n for n in some if (touches[n].state, frozenset(touches[n].ends)) not in done]
     informs = information(answers[tried], weights)
     best = [n for n in np.argsort(-informs, kind="stable")[:3] if informs[n] > _INFORMS]
     return tuple(touches[tried[n]] for n in best)
 
 
 def _ranked(
-    seen: Evidence, plan: Plan, seconds: float, tell: Callable[[int, int], None] | None
+    seen: Evidence, plan: Plan, seconds: float, tell: Tell | None
 ) -> tuple[list[Hypothesis], PairSearch | None]:
     """Single mistakes, the likeliest first, and pairs where no single one explains everything."""
-    others = other_values(seen)
+    others, job = list(other_values(seen)), seen.job
     mistakes = [*plan.mistakes, *others]
-    costs = singles(seen, plan, others)
+    found = seen.surprises(plan.shown.bank.read(seen.touches)).sum(axis=0)[plan.shown.kind]
+    read = readings(job.network, [one.edit for one in others], job.states, seen.touches)
+    costs = costs_of(mistakes) + np.append(found, seen.surprises(read).sum(axis=0))
     order = np.argsort(costs, kind="stable")[:KEPT]
     hypotheses = [Hypothesis((mistakes[n],), float(costs[n])) for n in order]
-    best = read_by(seen.job, [hypotheses[0].mistakes], seen.touches)
+    best = read_by(job, [hypotheses[0].mistakes], seen.touches)
     if seconds <= 0.0 or not (seen.surprises(best)[:, 0] > AGREES).any():
         return hypotheses, None
     likeliest: dict[int, int] = {}
@@ -354,12 +323,6 @@ def _ranked(
     return [*hypotheses, *search.best], search
 
 
-def shares_of(costs: Ohms) -> Ohms:
-    """Belief in each of some hypotheses of which just one is true."""
-    shares = np.exp(costs.min() - costs)
-    return np.asarray(shares / shares.sum())
-
-
 def _groups(ohms: Ohms, spread: Ohms) -> list[list[int]]:
     """Hypotheses that read alike at every touch, in order of the best of each."""
     groups: dict[int, list[int]] = {}
@@ -367,9 +330,7 @@ def _groups(ohms: Ohms, spread: Ohms) -> list[list[int]]:
     for number in range(ohms.shape[1]):
         leaders, own = list(groups), ohms[:, [number]]
         apart = differs(ohms[some, leaders], own[some], spread[some, None]).any(axis=0)
-        likely = (
-            at for at, is_apart in zip(leaders, np.atleast_1d(apart), strict=True) if not is_apart
-        )
+        likely = (leaders[n] for n in np.flatnonzero(~np.atleast_1d(apart)))
         alike = (at for at in likely if not differs(ohms[:, at], own[:, 0], spread).any())
         groups.setdefault(next(alike, number), []).append(number)
     return list(groups.values())
@@ -387,11 +348,10 @@ def _suspects(
         if belief < _WORTH and found:
             break
         alike = tuple(best[n].mistakes for n in group[1:])
-        against = tuple(int(n) for n in np.nonzero(~agrees[:, row])[0])
+        against = tuple(int(n) for n in np.flatnonzero(~agrees[:, row]))
         explains = int((agrees[:, row] & seen.odd).sum())
-        if not explains:
-            continue
-        found.append(Suspect(leaders[row], alike, belief, explains, against))
+        if explains:
+            found.append(Suspect(leaders[row], alike, belief, explains, against))
     return tuple(found)
 
 
@@ -408,18 +368,26 @@ class Questions:
     kinds: tuple[int, ...]
     """Kinds of mistakes that some reading shows; no mistake is always one more."""
     costs: Ohms
-    """What each kind of mistake that some touch shows costs to believe at first."""
+    """What each of these kinds costs to believe at first."""
     ohms: Ohms
     """What each touch reads: per kind, and last as it should be."""
     awkward: Mask
 
 
 def questions(plan: Plan) -> Questions:
-    """Make a plan ready for asking."""
+    """Make a plan ready for asking.
+
+    Every touch may be asked for, or those of the short list and the table where these are too many.
+    """
     found, job = plan.shown, plan.job
     shares = np.bincount(found.kind, weights=np.exp(-costs_of(plan.mistakes)))
     own = tuple(kind for kind, first in enumerate(found.few) if found.seen[first])
-    touches = _worth_asking(plan, len(own))
+    touches = list(found.touches)
+    if len(touches) * len(own) > _ASKED_AT_ONCE:
+        short = [touches[n] for n in plan.shortlist.chosen]
+        table = [job.touch(probe.state, probe.between) for probe in plan.table]
+        most = max(len(short), _ASKED_AT_ONCE // len(own))
+        touches = list(dict.fromkeys([*short, *table]))[:most]
     return Questions(
         plan=plan, touches=tuple(touches), kinds=own, costs=-_FLAT * np.log(shares[[*own]]),
         ohms=_read(plan, own, touches),
@@ -430,16 +398,6 @@ def questions(plan: Plan) -> Questions:
 def _read(plan: Plan, kinds: Sequence[int], touches: Sequence[Touch]) -> Ohms:
     """What touches read per kind of mistake, and last where nothing is wrong."""
     return np.column_stack([plan.shown.bank.read(touches, kinds), planned(plan.job, touches)])
-
-
-def _worth_asking(plan: Plan, kinds: int) -> list[Touch]:
-    """Every touch, or those of the short list and the table where that would be too many."""
-    touches = list(plan.shown.touches)
-    if len(touches) * kinds <= _ASKED_AT_ONCE:
-        return touches
-    short = [touches[n] for n in plan.shortlist.chosen]
-    table = [plan.job.touch(probe.state, probe.between) for probe in plan.table]
-    return list(dict.fromkeys([*short, *table]))[: max(len(short), _ASKED_AT_ONCE // kinds)]
 
 
 def beliefs(asked: Questions, found: Sequence[TouchReading]) -> Ohms:
@@ -465,32 +423,27 @@ def likeliest(asked: Questions, found: Sequence[TouchReading]) -> tuple[Mistake 
 def next_touch(
     asked: Questions, found: Sequence[TouchReading], skipped: Sequence[Touch]
 ) -> Touch | None:
-    """The reading expected to tell most; None if none is worth taking."""
+    """The reading expected to tell most; None if none is worth taking.
+
+    Where not every touch may be asked for, at last the best of all between the likeliest mistakes.
+    """
     believed = beliefs(asked, found)
     if found and believed.max() > SURE:
         return None
-    touches = asked.touches
     gain = information(asked.ohms, believed)
     here = found[-1].touch.state if found else 0
-    turning = np.array([touch.state != here for touch in touches])
+    turning = np.array([touch.state != here for touch in asked.touches])
     wish = gain - _TURNING * turning - _DELICATE * asked.awkward
-    done = {*(one.touch for one in found), *skipped}
-    wish[[n for n, touch in enumerate(touches) if touch in done]] = -np.inf
-    return _best(touches, gain, wish) or _between_the_last(asked, believed, done)
-
-
-def _between_the_last(asked: Questions, believed: Ohms, done: set[Touch]) -> Touch | None:
-    """The reading, of all possible ones, that best separates the likeliest mistakes."""
-    shown = asked.plan.shown
-    if len(asked.touches) == len(shown.touches):
+    done, shown = {*(one.touch for one in found), *skipped}, asked.plan.shown
+    wish[[n for n, touch in enumerate(asked.touches) if touch in done]] = -np.inf
+    best = int(wish.argmax()) if len(wish) else -1
+    if best >= 0 and wish[best] > -np.inf and gain[best] > ENOUGH:
+        return asked.touches[best]
+    left = [touch for touch in shown.touches if touch not in done]
+    if len(asked.touches) == len(shown.touches) or not left:
         return None
     last = np.argsort(-believed[:-1])[:_LAST].tolist()
-    touches = [touch for touch in shown.touches if touch not in done]
-    ohms = _read(asked.plan, [asked.kinds[n] for n in last], touches)
+    ohms = _read(asked.plan, [asked.kinds[n] for n in last], left)
     gain = information(ohms, believed[[*last, -1]])
-    return _best(touches, gain, gain)
-
-
-def _best(touches: Sequence[Touch], gain: Ohms, wish: Ohms) -> Touch | None:
-    best = int(wish.argmax()) if len(wish) else 0
-    return touches[best] if len(wish) and wish[best] > -np.inf and gain[best] > ENOUGH else None
+    best = int(gain.argmax())
+    return left[best] if gain[best] > ENOUGH else None
