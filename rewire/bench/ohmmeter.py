@@ -11,7 +11,7 @@ differs in what its parts are joined to.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from hashlib import blake2b
@@ -179,21 +179,16 @@ def apply(network: Assembly, edit: Edit) -> Assembly:
     for number, factor in edit.scaled:
         ohms = tuple(inf if factor == inf else one * factor for one in bars[number].ohms)
         bars[number] = replace(bars[number], ohms=ohms)
-    if edit.whole:
-        joints = [_turned_over(network, edit, joint) for joint in joints]
+    for number, joint in enumerate(joints if edit.whole else ()):
+        if joint.switch is None:
+            one, other = (edit.relanded.get(end, end) for end in joint.ends)
+            joints[number] = replace(joint, ends=(one, other))
+        elif joint.switch == edit.reversed:
+            count = len(network.positions[joint.control])
+            bits = sum(1 << count - 1 - n for n in range(count) if joint.positions >> n & 1)
+            joints[number] = replace(joint, positions=bits)
     joints += [NodePair(ends) for ends in edit.linked]
     return replace(network, joints=tuple(joints), bars=tuple(bars))
-
-
-def _turned_over(network: Assembly, edit: Edit, joint: NodePair) -> NodePair:
-    if joint.switch is None:
-        one, other = (edit.relanded.get(end, end) for end in joint.ends)
-        return replace(joint, ends=(one, other))
-    if joint.switch != edit.reversed:
-        return joint
-    count = len(network.positions[joint.control])
-    bits = sum(1 << count - 1 - n for n in range(count) if joint.positions >> n & 1)
-    return replace(joint, positions=bits)
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,24 +280,38 @@ class _Solved:
         apart: Collection[int],
         at: Mapping[str, int],
     ) -> None:
-        self._bars = [bar for bar in network.bars if 0.0 < bar.ohms[0] < inf]
-        self._group, count = _grouped(network, apart, at)
-        tied = np.repeat(np.arange(count, dtype=np.int32)[:, None], len(edits), axis=1)
+        ohmic = [n for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]
+        self._bars = [network.bars[n] for n in ohmic]
+        joiner = Joiner(network.count)  # nodes connected in every network are one group
+        for number, joint in enumerate(network.joints):
+            if number not in apart and joint.is_closed(at):
+                joiner.join(joint.ends)
+        self._group = np.array(joiner.numbered(), dtype=np.intp)
+        groups = np.arange(self._group.max(initial=-1) + 1, dtype=np.int32)
+        tied = np.repeat(groups[:, None], len(edits), axis=1)
         there = {number: np.ones(len(edits), dtype=np.bool_) for number in sorted(apart)}
+        factors = np.ones((len(network.bars), len(edits)))
         for column, edit in enumerate(edits):
             for number in edit.without:
                 there[number][column] = False
+            for bar, factor in edit.scaled:
+                factors[bar, column] = factor
         joints = [
             (self._group[list(network.joints[number].ends)], kept)
             for number, kept in there.items()
             if network.joints[number].is_closed(at)
         ]
-        _rest(tied, joints, [(columns, self._group[ends]) for columns, ends in _links(edits)])
+        links = []
+        for slot in range(max((len(edit.linked) for edit in edits), default=0)):
+            columns = [column for column, edit in enumerate(edits) if len(edit.linked) > slot]
+            ends = np.array([edits[column].linked[slot] for column in columns]).T
+            links.append((np.array(columns), self._group[ends]))
+        _rest(tied, joints, links)
         sets = {edit.scaled: n for n, edit in enumerate(edits)}
         scaled = np.array([sets[edit.scaled] for edit in edits], dtype=np.int32)
         self._kind, chosen = _distinct(np.vstack([tied, scaled[None]]))
         self._tied = np.ascontiguousarray(tied[:, chosen])
-        self._factors = _factors(network, [edits[n] for n in chosen])
+        self._factors = factors[ohmic][:, chosen]
 
     def keys(self) -> list[bytes]:
         """Per network what it is in this state, as a digest."""
@@ -365,43 +374,11 @@ class _Solved:
             own = kinds[columns]
             a = corner[tied[one[rows], columns], own].astype(np.intp)
             b = corner[tied[other[rows], columns], own].astype(np.intp)
-            found[rows, columns] = ohms[network[own], _at(a, b, ohms.shape[1])]
+            low, high = np.minimum(a, b), np.maximum(a, b)
+            corners = (1 + round((1 + 8 * ohms.shape[1]) ** 0.5)) // 2
+            pair = low * (2 * corners - low - 1) // 2 + high - low - 1
+            found[rows, columns] = ohms[network[own], pair]
         return np.asarray(found[:, spread.ravel()])
-
-
-def _at(one: Numbers, other: Numbers, count: int) -> Numbers:
-    """Where the ohms between two corners stand among ``count`` pairs of different corners."""
-    corners = (1 + round((1 + 8 * count) ** 0.5)) // 2
-    low, high = np.minimum(one, other), np.maximum(one, other)
-    return np.asarray(low * (2 * corners - low - 1) // 2 + high - low - 1)
-
-
-def _links(edits: Sequence[Edit]) -> Iterator[tuple[Numbers, Numbers]]:
-    """The first link that a column has, then the second: which columns, and the ends in each."""
-    for slot in range(max((len(edit.linked) for edit in edits), default=0)):
-        columns = [column for column, edit in enumerate(edits) if len(edit.linked) > slot]
-        yield np.array(columns), np.array([edits[column].linked[slot] for column in columns]).T
-
-
-def _factors(network: Assembly, edits: Sequence[Edit]) -> Ohms:
-    """What the ohms of each bar that has any are multiplied with, of shape (bars, edits)."""
-    factors = np.ones((len(network.bars), len(edits)))
-    for column, edit in enumerate(edits):
-        for bar, factor in edit.scaled:
-            factors[bar, column] = factor
-    return factors[[n for n, bar in enumerate(network.bars) if 0.0 < bar.ohms[0] < inf]]
-
-
-def _grouped(
-    network: Assembly, apart: Collection[int], at: Mapping[str, int]
-) -> tuple[Numbers, int]:
-    """Per node the number of its group (nodes connected in every network); how many groups."""
-    joiner = Joiner(network.count)
-    for number, joint in enumerate(network.joints):
-        if number not in apart and joint.is_closed(at):
-            joiner.join(joint.ends)
-    group = np.array(joiner.numbered(), dtype=np.intp)
-    return group, int(group.max(initial=-1)) + 1
 
 
 def _rest(

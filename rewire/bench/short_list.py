@@ -17,7 +17,6 @@ from threading import Timer
 from time import monotonic
 
 import numpy as np
-import numpy.typing as npt
 from pysat.examples.rc2 import RC2
 from pysat.formula import WCNF
 
@@ -157,15 +156,19 @@ def plan_of(
         SpecError: a ``choose`` that is no series of values.
     """
     states: list[State] = [*states_to_buzz(spec, wiring)]
-    states += [state for state in also if state not in states]
-    job = job_of(spec, wiring, states)
+    job = job_of(spec, wiring, [*states, *(state for state in also if state not in states)])
     touches = job.all_touches()
-    mistakes = _so_many(job, single_mistakes(spec, wiring, job.network), len(touches))
-    beyond = overloaded_movements(job, touches)
-    awkward = np.array([bool(one) for one in beyond], dtype=np.bool_)
+    most = MOST_CELLS // max(1, len(touches))
+    mistakes = tuple(islice(single_mistakes(spec, wiring, job.network), most + 1))
+    if len(mistakes) > most:
+        raise LimitReached(
+            f"buzzing {wiring.name}: {len(touches):,} touches and more than {most:,} single "
+            f"mistakes are more than {MOST_CELLS:,} readings; split the spec"
+        )
+    awkward = np.array([bool(one) for one in overloaded_movements(job, touches)], dtype=np.bool_)
     found, short = cover(job, mistakes, touches, awkward, seconds)
     chosen = sorted(short.chosen, key=lambda n: (touches[n].state, n))
-    hidden, harmless = _hidden(job, mistakes, ~found.seen)
+    hidden, harmless = _hidden(job, [mistakes[n] for n in np.flatnonzero(~found.seen)])
     pairs = pairs_to_buzz(spec, wiring)
     return Plan(
         job=job, mistakes=mistakes, shown=found, shortlist=replace(short, chosen=tuple(chosen)),
@@ -180,9 +183,7 @@ def asked_for(spec: Spec, wiring: Wiring, table: Sequence[Probe]) -> tuple[Probe
 
     Without them, and where the search would be long, all of the table.
     """
-    if not 1 < len(table) <= _MOST_SHORTENED:
-        return tuple(table)
-    few = _fewest(Case(spec, wiring))
+    few = _fewest(Case(spec, wiring)) if 1 < len(table) <= _MOST_SHORTENED else ()
     return few if few and 2 * len(few) <= len(table) else tuple(table)
 
 
@@ -194,52 +195,32 @@ def _fewest(case: Case) -> tuple[Probe, ...]:
         return ()  # a shorter way to the same, no more: the whole table is asked for then
 
 
-def _so_many(job: Job, mistakes: Iterator[Mistake], touches: int) -> tuple[Mistake, ...]:
-    """All mistakes, if they are not too many for so many touches."""
-    most = MOST_CELLS // max(1, touches)
-    found = tuple(islice(mistakes, most + 1))
-    if len(found) > most:
-        raise LimitReached(
-            f"buzzing {job.wiring.name}: {touches:,} touches and more than {most:,} single "
-            f"mistakes are more than {MOST_CELLS:,} readings; split the spec"
-        )
-    return found
+def _hidden(job: Job, unseen: Sequence[Mistake]) -> tuple[list[Hidden], int]:
+    """Of the mistakes that no touch shows, those that show with all contacts open; the others.
 
-
-def _hidden(job: Job, mistakes: Sequence[Mistake], unseen: Mask) -> tuple[list[Hidden], int]:
-    """Of the mistakes that no touch shows, those that show with all contacts open; the others."""
-    unseen_ones = [mistakes[n] for n in np.flatnonzero(unseen).tolist()]
-    left = [one for one in unseen_ones if not one.kind.startswith("contact")]
-    shown = _shown_with_all_open(job, [mistake.edit for mistake in left])
-    held = _can_be_held(job)
-    hidden = [Hidden(left[n], pair if held else None) for n, pair in shown.items()]
-    return hidden, len(unseen_ones) - len(hidden)
-
-
-def _shown_with_all_open(job: Job, edits: Sequence[Edit]) -> dict[int, Pair | None]:
-    """Which edits show with all contacts open, and a pair that beeps no more, if there is one."""
+    Each with a pair that beeps no more then, if there is one and every switch opens all of its
+    contacts between two positions.
+    """
     joints = (replace(one, positions=0) if one.switch else one for one in job.network.joints)
     network = replace(job.network, joints=tuple(joints))
     touches = [Touch(0, pair) for pair in job.pairs()]
-    bank = Bank(network, [*edits, Edit()], job.states[:1])
+    left = [mistake for mistake in unseen if not mistake.kind.startswith("contact")]
+    bank = Bank(network, [*(mistake.edit for mistake in left), Edit()], job.states[:1])
     *kinds, right = bank.kinds().tolist()
     few = [kinds.index(kind) for kind in dict.fromkeys(kinds) if kind != right]
-    ohms = bank.read(touches, [len(edits)])
+    ohms = bank.read(touches, [len(left)])
+    switches = circuit_of(job.spec, job.wiring).switches
+    opens = all(section.timing == "non-shorting" for s in switches for section in s.sections)
     pairs: dict[int, Pair | None] = {}
     for own in portions(few, len(touches)):
         apart = differs(ohms, bank.read(touches, own), np.zeros(1))
         for column, number in enumerate(own):
             if apart[:, column].any():
-                closed = np.flatnonzero(apart[:, column] & (ohms[:, 0] <= 0.0))
+                closed = np.flatnonzero(apart[:, column] & (ohms[:, 0] <= 0.0) & opens)
                 ends = [network.names[end] for at in closed[:1] for end in touches[at].ends]
                 pairs[kinds[number]] = (ends[0], ends[1]) if ends else None
-    return {n: pairs[kind] for n, kind in enumerate(kinds) if kind in pairs}
-
-
-def _can_be_held(job: Job) -> bool:
-    """Whether every switch lets go of everything between two positions."""
-    switches = circuit_of(job.spec, job.wiring).switches
-    return all(section.timing == "non-shorting" for s in switches for section in s.sections)
+    hidden = [Hidden(m, pairs[k]) for m, k in zip(left, kinds, strict=True) if k in pairs]
+    return hidden, len(unseen) - len(hidden)
 
 
 def by_pair(found: Sequence[Probe]) -> Mapping[Pair, list[Probe]]:
@@ -251,12 +232,9 @@ def by_pair(found: Sequence[Probe]) -> Mapping[Pair, list[Probe]]:
 
 
 def cover(
-    job: Job,
-    mistakes: Sequence[Mistake],
-    touches: Sequence[Touch],
-    awkward: Mask,
+    job: Job, mistakes: Sequence[Mistake], touches: Sequence[Touch], awkward: Mask,
     seconds: float = SECONDS,
-) -> tuple[Shown, Shortlist]:
+) -> tuple[Shown, Shortlist]:  # fmt: skip
     """The fewest touches that show every mistake that can be shown, best without awkward ones.
 
     Raises:
@@ -265,30 +243,22 @@ def cover(
     ohms = planned(job, touches)
     kind = Bank(job.network, [m.edit for m in mistakes], job.states).kinds()
     few = tuple(int(n) for n in np.unique(kind, return_index=True)[1])
-    _check_size(job, len(few))
+    numbers = len(few) * len(job.states) * job.network.corners**2 // 2
+    if numbers > _MOST_HELD:
+        raise LimitReached(
+            f"buzzing {job.wiring.name}: {len(few):,} kinds of mistakes in {len(job.states):,} "
+            f"states are up to {numbers:,} resistances to be held, more than {_MOST_HELD:,}; "
+            "split the spec"
+        )
     bank = Bank(job.network, [mistakes[n].edit for n in few], job.states)
     none = np.zeros(len(mistakes), dtype=np.bool_)
     found = Shown(tuple(touches), ohms, spreads(job, touches, ohms), kind, few, bank, none)
     search = _Search(found, awkward)
-    search.take(_to_begin_with([mistakes[n] for n in few]))
+    # first what is usual: wires left out, bridges, parts
+    usual = [n for n, of in enumerate(few) if mistakes[of].kind not in ("wrong lug", "exchanged")]
+    search.take(usual[: 2 * _AT_ONCE] or list(range(min(len(few), _AT_ONCE))))
     short = search.shortest(monotonic() + seconds)
     return replace(found, seen=np.asarray(~search.dead[kind])), short
-
-
-def _check_size(job: Job, kinds: int) -> None:
-    numbers = kinds * len(job.states) * job.network.corners**2 // 2
-    if numbers > _MOST_HELD:
-        raise LimitReached(
-            f"buzzing {job.wiring.name}: {kinds:,} kinds of mistakes in {len(job.states):,} states "
-            f"are up to {numbers:,} resistances to be held, more than {_MOST_HELD:,}; "
-            "split the spec"
-        )
-
-
-def _to_begin_with(mistakes: Sequence[Mistake]) -> list[int]:
-    """What is usual: wires left out, bridges, parts; some of the rest."""
-    usual = [n for n, m in enumerate(mistakes) if m.kind not in ("wrong lug", "exchanged")]
-    return usual[: 2 * _AT_ONCE] or list(range(min(len(mistakes), _AT_ONCE)))
 
 
 class _Search:
@@ -373,7 +343,9 @@ def _reduced(rows: Mask, awkward: Mask) -> tuple[Mask, Numbers]:
 def _largest(sets: Mask, awkward: Mask | Ohms) -> Numbers:
     """Numbers of the sets that lie within no other; of equal ones, the first not awkward."""
     order = np.lexsort((awkward, -sets.sum(axis=1)))
-    order = order[np.sort(np.unique(_packed(sets[order]), return_index=True)[1])]
+    packed = np.ascontiguousarray(np.packbits(sets[order], axis=1))
+    alike = packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
+    order = order[np.sort(np.unique(alike, return_index=True)[1])]
     if len(order) > _MOST_COMPARED:
         return order
     kept = order[:0]
@@ -384,11 +356,6 @@ def _largest(sets: Mask, awkward: Mask | Ohms) -> Numbers:
         within = own @ numbers.T >= own.sum(axis=1)[:, None]
         kept = np.concatenate([kept, block[~np.tril(within, len(kept) - 1).any(axis=1)]])
     return kept
-
-
-def _packed(rows: Mask) -> npt.NDArray[np.void]:
-    packed = np.ascontiguousarray(np.packbits(rows, axis=1))
-    return packed.view(np.dtype((np.void, packed.shape[1]))).ravel()
 
 
 def fewest(rows: Mask, awkward: Mask, seconds: float = SECONDS) -> tuple[Numbers, int]:
