@@ -10,7 +10,7 @@ from __future__ import annotations
 import difflib
 import json
 import re
-from collections.abc import Callable, Collection, Generator, Iterable, Iterator, Sequence
+from collections.abc import Collection, Generator, Iterable, Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
@@ -66,6 +66,47 @@ class Draft:
         stays = (end for part in self.block["parts"].values() for end in part["between"])
         return tuple(dict.fromkeys([*(end for ends in own for end in ends), *stays]))
 
+    def points(self) -> list[str]:
+        """Every point that is named so far."""
+        return [place for place in self.places() if "." not in place]
+
+    def read(self) -> Spec:
+        """The draft read as a spec, with strips in place of parts that are not described yet.
+
+        Raises:
+            Wrong: it cannot be so; the first thing that is wrong.
+        """
+        whole = deepcopy(self.block)
+        whole["title"] = whole["title"] or "not told yet"
+        stays = {end for part in whole["parts"].values() for end in part["between"]}
+        for wiring in whole["wirings"].values():
+            ends = {*told.lug_ends(wiring["wires"]), *stays}
+            whole["points"] = {end: {} for end in ends if "." not in end} | whole["points"]
+            wiring["parts"] |= _stand_ins(ends, {*wiring["parts"], *whole["parts"]})
+        return _spec_of(spec_text(whole, "SPEC"))
+
+
+@lru_cache(maxsize=256)
+def _spec_of(text: str) -> Spec:
+    """A spec as it reads; kept, for an interview is gone through again at each answer."""
+    try:
+        return read_text(text.encode())
+    except SpecError as error:
+        raise Wrong(error.faults[0].message, error.faults[0].hint) from None
+
+
+def _stand_ins(ends: Iterable[str], known: Collection[str]) -> Block:
+    """A strip for each part that is not described yet, with the lugs that it will have."""
+    lugs: dict[str, list[str]] = {}
+    for name, dot, lug in (end.partition(".") for end in sorted(ends)):
+        if dot and name not in known:
+            lugs.setdefault(name, []).append(lug)
+    kinds = {name: KINDS.get(told.kind_by_letter(name)) for name in lugs}
+    return {
+        name: {"strip": list(kind.lugs) if kind is not None and kind.lugs else lugs[name]}
+        for name, kind in kinds.items()
+    }
+
 
 @dataclass(frozen=True, slots=True)
 class Stage:
@@ -99,62 +140,29 @@ def stage_after(answers: Sequence[str]) -> Stage:
             one = asking.send(one.read(answer.strip() or one.default))
         except StopIteration:
             one = None
-            _read(lambda: _spec_of(spec_text(draft.block, "SPEC")))  # no stand-ins any more
-    return Stage(one, draft, _as_read(draft.block), tuple(asked))
-
-
-def _as_read(block: Block) -> Spec:
-    """A draft read as a spec, with stand-ins for parts that are named and not yet described.
-
-    Raises:
-        Wrong: it cannot be so; the first thing that is wrong.
-    """
-    whole = deepcopy(block)
-    whole["title"] = whole["title"] or "not told yet"
-    stays = {end for part in whole["parts"].values() for end in part["between"]}
-    for wiring in whole["wirings"].values():
-        ends = {*told.lug_ends(wiring["wires"]), *stays}
-        whole["points"] = {end: {} for end in ends if "." not in end} | whole["points"]
-        wiring["parts"] |= _stand_ins(ends, {*wiring["parts"], *whole["parts"]})
-    text = spec_text(whole, "SPEC")
-    return _read(lambda: _spec_of(text))
-
-
-@lru_cache(maxsize=256)
-def _spec_of(text: str) -> Spec:
-    """A spec as it reads; kept, for an interview is gone through again at each answer."""
-    return read_text(text.encode())
-
-
-def _stand_ins(ends: Iterable[str], known: Collection[str]) -> Block:
-    """A strip for each part that is not described yet, with the lugs that it will have."""
-    lugs: dict[str, list[str]] = {}
-    for end in sorted(ends):
-        name, dot, lug = end.partition(".")
-        if dot and name not in known:
-            lugs.setdefault(name, []).append(lug)
-    kinds = {name: KINDS.get(told.kind_by_letter(name)) for name in lugs}
-    return {
-        name: {"strip": list(kind.lugs) if kind is not None and kind.lugs else lugs[name]}
-        for name, kind in kinds.items()
-    }
-
-
-def _read(read: Callable[[], T]) -> T:
-    try:
-        return read()
-    except SpecError as error:
-        raise Wrong(error.faults[0].message, error.faults[0].hint) from None
+            _spec_of(spec_text(draft.block, "SPEC"))  # no stand-ins any more
+    return Stage(one, draft, draft.read(), tuple(asked))
 
 
 def _interview(draft: Draft) -> Asking[None]:
     draft.block["title"] = yield question("title")
     draft.block["equipment"] = yield question("equipment")
-    yield from _knobs(draft)
+    controls, key = draft.block["controls"], "knob"
+    while name := (yield question(key)):
+        controls[name] = yield question("positions", control=name)
+        yield from _switch(draft, name, controls[name])
+        key = "another knob"
     for name in list(draft.original["parts"]):
-        yield from _lugs_of_switch(draft, name)
+        spec = draft.read()
+        for switch in (s for s in spec.all_of(Switch, spec.original).values() if s.name == name):
+            for lug, said in _lugs_said(switch, controls[switch.control]):
+                yield from _soldered(draft, f"{name}.{lug}", said)
     yield from _parts(draft)
-    yield from _staying(draft)
+    key = "staying"
+    while words := (yield question(key, "", draft.places())):
+        values = yield from _values(words[0])
+        draft.block["parts"][words[0]] = {**values, "between": words[1:]}
+        key = "another staying"
     yield from _points(draft)
     yield from _readings(draft)
     if (yield question("found")):
@@ -162,19 +170,10 @@ def _interview(draft: Draft) -> Asking[None]:
     yield from _planned(draft)
 
 
-def _knobs(draft: Draft) -> Asking[None]:
-    controls, key = draft.block["controls"], "knob"
-    while name := (yield question(key)):
-        controls[name] = yield question("positions", control=name)
-        yield from _switch(draft, name, controls[name])
-        key = "another knob"
-
-
 def _switch(draft: Draft, control: str, positions: Sequence[str]) -> Asking[None]:
     """What kind of switch a control moves."""
     parts = draft.original["parts"]
-    usual = f"S{len(parts) + 1}"
-    name = yield question("switch", usual, control=control)
+    name = yield question("switch", f"S{len(parts) + 1}", control=control)
     form = yield question("form", name=name)
     if form is None:
         block = yield from _buzzed(name, control, positions)
@@ -216,7 +215,10 @@ def _buzzed(name: str, control: str, positions: Sequence[str]) -> Asking[Block]:
     for position in positions:
         closed[position] = yield question("closed", "", lugs, control=control, position=position)
     text = json.dumps({"rewire_switch": "1", "lugs": lugs, "detents": closed})
-    found = identify(_read(lambda: read_buzzout_text(text.encode())), name, control)
+    try:
+        found = identify(read_buzzout_text(text.encode()), name, control)
+    except SpecError as error:
+        raise Wrong(error.faults[0].message, error.faults[0].hint) from None
     yield question("identified", name=name, said=_found_to_be(found))
     block = yaml.load(found.block, yaml.BaseLoader)["parts"][name]
     return {key: value for key, value in block.items() if key != "timing"}
@@ -233,14 +235,6 @@ def _found_to_be(found: Identified) -> str:
     return f"a {found.form}; {'; '.join(poles)}"
 
 
-def _lugs_of_switch(draft: Draft, name: str) -> Asking[None]:
-    spec = _as_read(draft.block)
-    switch = spec.all_of(Switch, spec.original).get(name)
-    if switch is not None:
-        for lug, said in _lugs_said(switch, draft.block["controls"][switch.control]):
-            yield from _soldered(draft, f"{name}.{lug}", said)
-
-
 def _lugs_said(switch: Switch, positions: Sequence[str]) -> Iterator[tuple[str, str]]:
     """Every lug, and which it is."""
     for letter, pole in zip(pole_letters(len(switch.poles)), switch.poles, strict=True):
@@ -254,10 +248,6 @@ def _lugs_said(switch: Switch, positions: Sequence[str]) -> Iterator[tuple[str, 
         yield from ((lug, "no plain pole") for lug in switch.terminals)
 
 
-def _told(others: Sequence[str]) -> str:
-    return f"wire to {listing(others)} is" if len(others) < 2 else f"wires to {listing(others)} are"
-
-
 def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
     """Every wire on a lug; one already given from its other end is not asked again."""
     wires = draft.original["wires"]
@@ -265,7 +255,9 @@ def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
         others = [a if b == end else b for a, b, *_ in wires if end in (a, b)]
         key = "soldered too" if others else "soldered"
         known = (*draft.places(), *COLOURS, CUT)
-        wire = yield question(key, "", known, end=end, said=said, told=_told(others))
+        several = len(others) > 1
+        has = f"{'wires' if several else 'wire'} to {listing(others)} {'are' if several else 'is'}"
+        wire = yield question(key, "", known, end=end, said=said, told=has)
         if wire is None:
             return
         if wire[0] in others:
@@ -276,30 +268,28 @@ def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
 
 def _meant(draft: Draft, place: str) -> Asking[str]:
     """A place, or the known one that it may be a slip of the pen for."""
-    points = [known for known in draft.places() if "." not in known]
+    points = draft.points()
     close = difflib.get_close_matches(place, points, 1, _ALIKE)
-    if place in points or "." in place or not close or _unnumbered(place) == _unnumbered(close[0]):
+    if place in points or "." in place or not close:
+        return place
+    if re.sub(r"[0-9]", "", place) == re.sub(r"[0-9]", "", close[0]):
         return place
     asked = question("meant", place=place, close=close[0])
     answer: str = yield choice(asked, (close[0], "new"))
     return place if answer == "new" else answer
 
 
-def _unnumbered(name: str) -> str:
-    return re.sub(r"[0-9]", "", name)
-
-
 def _parts(draft: Draft) -> Asking[None]:
     """Every part that a wire goes to, the meters first; then any other with wires of its own."""
     original, name = draft.original, ""
     while True:
-        todo = list(_not_described(draft, original, name))
+        todo = _not_described(draft, original, name)
         while todo:
             original["parts"][todo[0]] = yield from _values(todo[0])
-            part = _as_read(draft.block).original.parts[todo[0]]
+            part = draft.read().original.parts[todo[0]]
             for lug in part.terminals:
                 yield from _soldered(draft, part.terminal(lug), part.kind)
-            todo = list(_not_described(draft, original))
+            todo = _not_described(draft, original)
         name = yield question("another part")
         if not name:
             return
@@ -326,17 +316,9 @@ def _values(name: str) -> Asking[Block]:
     return block
 
 
-def _staying(draft: Draft) -> Asking[None]:
-    """Parts between two points, which stay whatever is fitted."""
-    key = "staying"
-    while words := (yield question(key, "", draft.places())):
-        values = yield from _values(words[0])
-        draft.block["parts"][words[0]] = {**values, "between": words[1:]}
-        key = "another staying"
-
-
 def _points(draft: Draft) -> Asking[None]:
-    names = [place for place in draft.places() if "." not in place]
+    """Which point is the chassis, and the volts of all others."""
+    names = draft.points()
     if not names:
         return
     usual = next((name for name in names if name.upper() in _GROUNDS), "none")
@@ -350,10 +332,9 @@ def _points(draft: Draft) -> Asking[None]:
 def _volts(draft: Draft) -> Asking[None]:
     """Volts and whereabouts of every point that is named and not described."""
     points, caution = draft.block["points"], CAUTION
-    for name in draft.places():
-        if "." not in name and name not in points:
-            points[name] = yield replace(question("volts", name=name), caution=caution)
-            caution = ""
+    for name in (name for name in draft.points() if name not in points):
+        points[name] = yield replace(question("volts", name=name), caution=caution)
+        caution = ""
 
 
 def _readings(draft: Draft) -> Asking[None]:
@@ -383,12 +364,12 @@ def _reading(draft: Draft, position: str, first: Block, meters: Sequence[str]) -
 def _different(draft: Draft, wiring: str) -> Asking[None]:
     """A wiring described by its differences from the original."""
     block = draft.block["wirings"][wiring] = deepcopy(draft.original)
-    known = ("in", "out", "cut", "is", "replaces")
     asked = replace(question("different", wiring=wiring), help=told.WAYS)
-    while one := (yield replace(asked, known=(*known, *draft.places()))):
+    ways = ("in", "out", "cut", "is", "replaces")
+    while one := (yield replace(asked, known=(*ways, *draft.places()))):
         if one.does == "in":
             one = replace(one, to=(yield from _meant(draft, one.to)))
-        told.differ(block, one, lambda: _lugs_in(draft, block))
+        told.differ(block, one, partial(_lugs_in, draft, block))
         for name in _not_described(draft, block):
             block["parts"][name] = yield from _values(name)
     yield from _volts(draft)
@@ -401,7 +382,7 @@ def _lugs_in(draft: Draft, block: Block) -> set[str]:
         for name, part in block["parts"].items()
     }
     bare = {"wirings": {"original": {"parts": parts, "wires": []}}, "readings": {}}
-    read = _as_read({**draft.block, **bare}).original.parts.values()
+    read = Draft({**draft.block, **bare}).read().original.parts.values()
     return {terminal for part in read for terminal in part.full_terminals}
 
 
@@ -415,5 +396,4 @@ def _planned(draft: Draft) -> Asking[None]:
         if len(switches) > 1:
             old = yield choice(question("replaced", old), switches)
         timing = yield question("new timing")
-        at_once = yield question("fit now")
-        draft.fit = Fitting(old, said, timing, at_once)
+        draft.fit = Fitting(old, said, timing, (yield question("fit now")))

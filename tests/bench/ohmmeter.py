@@ -15,9 +15,9 @@ from typing import Any
 
 import networkx as nx
 import numpy as np
-from rewire.bench.landings import seen_from_the_other_side
 
 from rewire.bench.mistakes import Mistake
+from rewire.bench.repairs import seen_from_the_other_side
 from rewire.records.spec import Spec, Wiring
 from tests.reference.circuit import (
     control_positions,
