@@ -230,6 +230,8 @@ _TOLD: dict[str, Callable[[Stumble], Slip]] = {
     r"did not find expected (key|'-')|expected <block end>": _unlike,
     r"found character .*that cannot start any token": _no_beginning,
     r"(did not find )?expected alphabetic or numeric": _no_alias,
+    r"second occurrence":
+        lambda at: (at.met, "this anchor (&) is there twice", "give the second another name"),
     r"(did not find )?expected '?<document start>":
         lambda at: (at.met, "this line stands left of the first key", _ALIKE),
 }  # fmt: skip

@@ -1,6 +1,6 @@
 """From bytes to a tree of texts, lists and mappings, each with its place.
 
-YAML is read event by event with libyaml where the wheel has it. Every scalar stays the text that
+YAML is read with libyaml where the wheel has it. Every scalar stays the text that
 was typed; nothing is turned into a number or a boolean. Where YAML is broken, or goes beyond what
 is read here (a tag, a merge key), one fault says so and reading ends.
 """
@@ -13,7 +13,7 @@ import re
 import select
 import stat
 import sys
-from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any, NoReturn
@@ -29,10 +29,10 @@ LARGEST_BYTES = 16 * 1024 * 1024
 """A file larger than this is refused."""
 _PATIENCE = 10.0
 _DEEPEST = 40
-_MOST_VALUES = 3_000_000
+_MOST_VALUES = 1_000_000
 _MOST_ALIASED = 100_000
-_PLAIN_TAGS = {None, "!", *(f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map"))}
-_Loader: Any = getattr(yaml, "CLoader", yaml.Loader)
+_PLAIN_TAGS = {f"tag:yaml.org,2002:{kind}" for kind in ("str", "seq", "map")}
+_Loader: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 _MINUS = re.compile(
     "(\\b[A-Za-z][A-Za-z0-9_-]{0,80}\\.)[\u2010-\u2014\u2212](?=[\\s,\\]}:\"']|$)"
     "|((?:[{,]|^)[ \\t]{0,80})[\u2010-\u2014\u2212](?=[ \\t]{0,80}:)",
@@ -211,125 +211,81 @@ def _decoded(data: bytes, report: Report) -> str:
         raise report.error() from None
 
 
-@dataclass(slots=True)
-class _Open:
-    """A list or mapping that has begun; ``key`` waits for its value."""
-
-    node: Sequence | Mapping
-    anchor: str | None
-    inline: bool
-    key: Scalar | None = None
-    twice: bool = False
-
-
 class _Builder:
-    """Puts the tree together as the parser's events come."""
+    """Makes our nodes of the parser's, each once; an alias is the same node again."""
 
     def __init__(self, report: Report, source: str) -> None:
         self.report, self.source = report, source
         self.lines = yaml_lines(source)
         self.has_comments = " #" in source
-        self.stack: list[_Open] = []
-        self.anchors: dict[str, Node | None] = {}
-        self.root: Node | None = None
-        self.values = self.aliased = 0
-        self.last: Any = None
-        """The last scalar's event."""
+        self.made: dict[int, Node | None] = {}
+        """The parser's node, by id → ours; None while it is made."""
+        self.aliased = 0
 
     def document(self) -> Node | None:
-        """The one document of the stream."""
+        """The one document of the file."""
+        if sum(map(self.source.count, ",:\n")) > _MOST_VALUES:
+            at = self.report.place(1, 1)
+            self._stop(at, f"more than {_MOST_VALUES} values in one file", "split it")
         try:
-            for event in _events(self.source):
-                self._take(event)
+            root = yaml.compose(self.source, _Loader)
         except yaml.YAMLError as error:
             self._broken(error)
-        return self.root
+        return None if root is None else self._node(root, 0)
 
-    def _take(self, event: Any) -> None:
-        if isinstance(event, yaml.ScalarEvent):
-            self._scalar(event)
-        elif isinstance(event, (yaml.SequenceStartEvent, yaml.MappingStartEvent)):
-            self._begin(event)
-        elif isinstance(event, (yaml.SequenceEndEvent, yaml.MappingEndEvent)):
-            done = self.stack.pop()
-            self._note_anchor(done.anchor, done.node)
-            self._put(done.node, is_plain=False)
-        elif isinstance(event, yaml.AliasEvent):
-            self._alias(event)
-        elif isinstance(event, yaml.DocumentStartEvent) and self.root is not None:
-            self._stop(self._at(event), "a second document begins here", "one file holds one swap")
-
-    def _scalar(self, event: Any) -> None:
-        is_plain = event.implicit[0]
-        node = Scalar(event.value, self._at(event), bare=not event.value and is_plain)
-        self._check_tag(event, node)
-        if not node.text.isprintable() and _CONTROL.search(node.text):
-            self._stop(node.place, "a control character in a text", "take it out")
-        self._note_anchor(event.anchor, node)
-        self.last = event
-        if self.has_comments and is_plain:
-            self._watch_comment(node, event.end_mark)
-        self._put(node, is_plain)
-
-    def _begin(self, event: Any) -> None:
-        at, node = self._at(event), None
-        if len(self.stack) >= _DEEPEST:
+    def _node(self, node: Any, depth: int) -> Node:
+        at = self._at(node.start_mark)
+        if id(node) in self.made:
+            return self._alias(self.made[id(node)], at)
+        self.made[id(node)] = None
+        if depth > _DEEPEST:
             self._stop(at, f"lists and mappings nested over {_DEEPEST} deep")
-        is_list = isinstance(event, yaml.SequenceStartEvent)
-        node = Sequence([], at) if is_list else Mapping({}, {}, at)
-        self._check_tag(event, node)
-        if event.anchor is not None:
-            self.anchors[event.anchor] = None
-        self.stack.append(_Open(node, event.anchor, bool(event.flow_style)))
+        if node.tag not in _PLAIN_TAGS:
+            self._stop(at, f"tag {shown(node.tag)} is not read", "leave the tag out")
+        made: Node
+        if isinstance(node, yaml.ScalarNode):
+            made = self._scalar(node, at)
+        elif isinstance(node, yaml.SequenceNode):
+            items = [self._node(item, depth + 1) for item in node.value]
+            made = Sequence(items, at, 1 + sum(item.size for item in items))
+        else:
+            made = self._mapping(node, at, depth + 1)
+        self.made[id(node)] = made
+        return made
 
-    def _note_anchor(self, anchor: str | None, node: Node) -> None:
-        if anchor is not None:
-            self.anchors[anchor] = node
-
-    def _alias(self, event: Any) -> None:
-        at, target = self._at(event), self.anchors.get(event.anchor)
-        if target is None:
-            name = shown("*" + event.anchor)
-            self._stop(at, f"alias {name} stands for nothing here", "write it out")
-        self.aliased += target.size
+    def _alias(self, known: Node | None, at: Place) -> Node:
+        if known is None:
+            self._stop(at, "this holds itself by an alias (*)", "write it out")
+        self.aliased += known.size
         if self.aliased > _MOST_ALIASED:
             self._stop(at, "aliases (*) repeat too much", "write it out")
-        self._put(target, is_plain=False)
+        return known
 
-    def _put(self, node: Node, is_plain: bool) -> None:
-        self.values += 1
-        if self.values > _MOST_VALUES:
-            self._stop(node.place, f"more than {_MOST_VALUES} values in one file")
-        if not self.stack:
-            self.root = node
-            return
-        top = self.stack[-1]
-        top.node.size += node.size
-        if isinstance(top.node, Sequence):
-            top.node.items.append(node)
-        elif top.key is None:
-            top.key = self._key(node, is_plain)
-            known = top.node.keys.setdefault(top.key.text, top.key)
-            top.twice = known is not top.key
-            if top.twice:
-                message = f"key {shown(known.text)} given twice"
+    def _scalar(self, node: Any, at: Place) -> Scalar:
+        if not node.value.isprintable() and _CONTROL.search(node.value):
+            self._stop(at, "a control character in a text", "take it out")
+        made = Scalar(node.value, at, bare=not node.value and not node.style)
+        if self.has_comments and not node.style:
+            self._watch_comment(made, node.end_mark)
+        return made
+
+    def _mapping(self, node: Any, at: Place, depth: int) -> Mapping:
+        made = Mapping({}, {}, at)
+        for own_key, value in node.value:
+            key = self._node(own_key, depth)
+            if not isinstance(key, Scalar):
+                self._stop(key.place, "a list or mapping used as a key", QUOTE)
+            if key.text == "<<" and not own_key.style:
+                self._stop(key.place, "merge keys (<<) are not read", "write the keys out")
+            item, known = self._node(value, depth), made.keys.setdefault(key.text, key)
+            made.size += key.size + item.size
+            if known is key:
+                made.entries[key.text] = item
+            else:
+                message = f"key {shown(key.text)} given twice"
                 hint = f"it stands in line {known.place.line} already"
-                self.report.fault(node.place, message, hint)
-        else:
-            if not top.twice:
-                top.node.entries[top.key.text] = node
-            top.key = None
-
-    def _key(self, node: Node, is_plain: bool) -> Scalar:
-        if not isinstance(node, Scalar):
-            self._stop(node.place, "a list or mapping used as a key", QUOTE)
-        if is_plain and node.text == "<<":
-            self._stop(node.place, "merge keys (<<) are not read", "write the keys out")
-        return node
-
-    def _check_tag(self, event: Any, node: Node) -> None:
-        if event.tag not in _PLAIN_TAGS:
-            self._stop(node.place, f"tag {shown(event.tag)} is not read", "leave the tag out")
+                self.report.fault(key.place, message, hint)
+        return made
 
     def _watch_comment(self, node: Scalar, end: Any) -> None:
         """Note a text cut short by ``#`` with no blank behind it: hardly meant as a comment."""
@@ -341,43 +297,49 @@ class _Builder:
             self.report.notice(node.place, message)
 
     def _broken(self, error: yaml.YAMLError) -> NoReturn:
-        mark = getattr(error, "problem_mark", None)
+        mark: Any = getattr(error, "problem_mark", None)
         if not isinstance(error, yaml.MarkedYAMLError) or mark is None:
             at = _place_of(getattr(error, "position", 0), self.source, self.report)
             reason = getattr(error, "reason", None) or "bad character"
             self._stop(at, f"not readable as YAML: {reason}", "take it out")
-        if error.problem == "exceeded maximum nesting depth":
-            at = self.report.place(mark.line + 1, mark.column + 1)
+        at, problem = self._at(mark), str(error.problem)
+        if problem == "exceeded maximum nesting depth":
             self._stop(at, "lists and mappings are nested too deep")
+        if problem == "but found another document":
+            self._stop(at, "a second document begins here", "one file holds one swap")
+        if "undefined alias" in problem:
+            alias = re.match(r"[^\s,\]}]*", self.lines[mark.line][mark.column :])
+            name = shown(alias[0] if alias else "*")
+            self._stop(at, f"alias {name} stands for nothing here", "write it out")
         begun = error.context_mark or mark
-        bracket = next((held.node.place for held in reversed(self.stack) if held.inline), None)
-        (line, column), message, hint = slip_of(
-            Stumble(
-                self.lines,
-                str(error.problem),
-                (begun.line, begun.column),
-                (mark.line, mark.column),
-                (bracket.line - 1, bracket.column - 1) if bracket else None,
-                self.last,
-            )
+        bracket, last = _open_at_end(self.source)
+        stumble = Stumble(
+            self.lines, problem, (begun.line, begun.column), (mark.line, mark.column), bracket, last
         )
+        (line, column), message, hint = slip_of(stumble)
         self._stop(self.report.place(line + 1, column + 1), message, hint)
 
-    def _at(self, event: Any) -> Place:
-        mark = event.start_mark
+    def _at(self, mark: Any) -> Place:
         return self.report.place(mark.line + 1, mark.column + 1)
 
     def _stop(self, at: Place, message: str, hint: str | None = None) -> NoReturn:
         _stop(self.report, at, message, hint)
 
 
-def _events(text: str) -> Iterator[Any]:
-    loader = _Loader(text)
-    try:
-        while loader.check_event():
-            yield loader.get_event()
-    finally:
-        loader.dispose()
+def _open_at_end(text: str) -> tuple[tuple[int, int] | None, Any]:
+    """The innermost bracket that is open where a parser stops, and the last text that it read."""
+    brackets: list[tuple[int, int] | None] = []
+    last = None
+    with suppress(yaml.YAMLError):
+        for event in yaml.parse(text, _Loader):
+            if isinstance(event, yaml.ScalarEvent):
+                last = event
+            elif isinstance(event, yaml.CollectionStartEvent):
+                mark: Any = event.start_mark
+                brackets.append((mark.line, mark.column) if event.flow_style else None)
+            elif isinstance(event, yaml.CollectionEndEvent):
+                brackets.pop()
+    return next((one for one in reversed(brackets) if one is not None), None), last
 
 
 def bytes_of(path: str | FilePath, what: str) -> bytes:
