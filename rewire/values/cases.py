@@ -104,7 +104,9 @@ def pointer_of(samples: Samples, setup: Setup) -> Pointer | None:
     named = [setup.reading.places, *(drive.places for drive in setup.reading.also)]
     limited = [ceiling(samples.network.spec, places) for places in named]
     reads, lost = _driven(driven, setup.reading, pairs, [inf for _ in pairs])
-    takes, _ = _driven(driven, setup.reading, pairs, limited)
+    takes = reads
+    if not all(map(isinf, limited)):
+        takes, _ = _driven(driven, setup.reading, pairs, limited)
     plus, minus = samples.branches[meter].ends
     full = columns[meter] * setup.full_scale
     read, taken = ((of.volts[plus] - of.volts[minus]) / full for of in (reads, takes))
@@ -116,48 +118,32 @@ def _driven(
 ) -> tuple[Settled, Flags]:
     """The circuit of a reading with its diodes settled, and where a standing current is lost."""
 
-    def driven(solved: Solution, lifted: Array) -> Array:
-        loads = [solved.load(number, pair) for number, pair in enumerate(pairs)]
-        volts = lifted + _standing(reading, solved, loads, ceilings)
-        there = volts[pairs[0][0]] - volts[pairs[0][1]]
-        return np.asarray(
-            volts + _own_amps(reading, loads[0], ceilings[0], there) * solved.volts[0]
-        )
+    def driven(solved: Solution, volts: Array) -> Array:
+        for number in (*range(1, len(pairs)), 0):
+            one, other = pairs[number]
+            there = volts[one] - volts[other] if number == 0 else np.zeros(1)
+            load = solved.load(number, pairs[number])
+            own = _amps(reading, number, load, ceilings[number], there)
+            volts = volts + np.where(np.isinf(load), 0.0, own) * solved.volts[number]
+        return volts
 
     found = settled(samples, pairs, pairs[0][1], driven)
     loads = [found.solved.load(number, pair) for number, pair in enumerate(pairs[1:], 1)]
     return found, np.any([np.isinf(load) for load in loads], axis=0) if loads else NONE
 
 
-def _standing(
-    reading: Reading, solved: Solution, loads: Sequence[Array], ceilings: Sequence[float]
-) -> Array:
-    """Volts of every node by standing currents; one without a way back does not flow."""
-    total: Array = np.zeros(solved.volts.shape[1:])
-    for number, drive in enumerate(reading.also, 1):
-        most = _limited(abs(drive.amps), ceilings[number], loads[number])
-        amps = np.where(np.isinf(loads[number]), 0.0, np.sign(drive.amps) * most)
-        total = total + amps * solved.volts[number]
-    return total
+def _amps(reading: Reading, number: int, load: Array, most: float, there: Array) -> Array:
+    """What a drive gives, by its number, the reading's own first, or what ``most`` volts drive.
 
-
-def _own_amps(reading: Reading, load: Array, most: float, there: Array) -> Array:
-    """What the reading's own drive gives, which sees the volts that stand there already."""
-    if reading.quantity == "current":
-        own = _limited(reading.full_scale, most, load, there)
-    else:
-        whole = np.where(np.isinf(load), 1.0, load + reading.source_resistance)
-        volts = reading.full_scale if isinf(most) else most
-        own = (volts - there) / np.maximum(whole, _LEAST_OHMS)
-    return np.where(np.isinf(load), 0.0, own)
-
-
-def _limited(amps: float, most: float, load: Array, there: Array | float = 0.0) -> Array:
-    """A current through a load, or as much as ``most`` volts still drive."""
-    if isinf(most):
-        return np.full(1, amps)
+    The reading's own sees the volts that are ``there`` already.
+    """
     ohms = np.maximum(np.where(np.isinf(load), 1.0, load), _LEAST_OHMS)
-    return np.minimum(amps, np.maximum(most - there, 0.0) / ohms)
+    if number == 0 and reading.quantity == "voltage":
+        volts = reading.full_scale if isinf(most) else most
+        return np.asarray((volts - there) / (ohms + reading.source_resistance))
+    amps = reading.also[number - 1].amps if number else reading.full_scale
+    limit = np.full(1, inf) if isinf(most) else np.maximum(most - there, 0.0) / ohms
+    return np.asarray(np.sign(amps) * np.minimum(abs(amps), limit))
 
 
 @dataclass(frozen=True, slots=True)
