@@ -69,7 +69,7 @@ def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringVal
         dangers=tuple(_dangers(spec, wiring, live, result)),
         blocks=card_blocks(spec, wiring, result, values),
         foot=_foot(wiring),
-        origin=f"rewire {__version__} · spec {spec.digest[:12]}",
+        origin=f"rewire {__version__}, spec {spec.digest[:12]}",
         headings={"circuit": "Circuit, all positions"},
     )
 
@@ -97,7 +97,7 @@ def _subtitles(spec: Spec, wiring: Wiring) -> Iterator[str]:
         f"revision {one.revision}" if one.revision else "",
         one.date or "", one.licence or "", f"by {one.author}" if one.author else "",
     )  # fmt: skip
-    yield " · ".join(said for said in about if said)
+    yield ", ".join(said for said in about if said)
 
 
 def _in_place(spec: Spec, wiring: Wiring) -> Iterator[str]:
@@ -183,7 +183,7 @@ def _volts_line(
     told = [f"{said} on {_few(names[said], count)}" for said, count in most.items()]
     left = [size[said] for said in ordered if said not in most]
     told += [f"{float(f'{min(left):.3g}'):g} V or more elsewhere"] if left else []
-    return " · ".join(told) + ("" if told[-1].endswith("…") else ".")
+    return "; ".join(told) + ("" if told[-1].endswith("…") else ".")
 
 
 def _few(names: Sequence[str], most: int) -> str:

@@ -96,8 +96,9 @@ def _buy(
 ) -> Iterator[tuple[str, str]]:
     """New parts, then new wire by colour with its length, then what the joins take."""
     for one in purchases(spec, wiring, moves, values):
+        was = f" (was {', '.join(one.instead_of)})" if one.instead_of else ""
         least = f", at least {one.least}" if one.least else ""
-        yield one.names, f"{_bought(one.parts[0], one.chosen)}{least}"
+        yield one.names, f"{_bought(one.parts[0], one.chosen)}{least}{was}"
     said_of_wire = list(_wire(spec, wiring, moves))
     joins = sum(step.kind == "join" for step in moves.steps)
     wires = [step for step in moves.steps if step.kind == "wire"]

@@ -6,8 +6,8 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from rewire.compare.findings import CUT, Result
@@ -16,6 +16,7 @@ from rewire.report.check import (
     TONES,
     Telling,
     Told,
+    about_finding,
     as_told,
     lines_under,
     reason,
@@ -50,8 +51,8 @@ class Checked:
 def full_sections(checked: Sequence[Checked]) -> Iterator[ReportSection]:
     """One spec with the evidence: every verdict, then the findings behind each."""
     yield ReportSection("verdict", "", tuple(_verdict(one.result) for one in checked))
-    for telling, one in zip(tellings([one.result for one in checked]), checked, strict=True):
-        yield from _findings(telling, one.mends, titled=len(checked) > 1)
+    for telling, one in _told(checked):
+        yield from _listed(in_full(telling, one.mends), telling, len(checked) > 1)
         lines = tuple(line for mounting in one.mountings for line in mounting_words(mounting))
         of = f" of {one.result.wiring}" if len(checked) > 1 else ""
         yield ReportSection("panel", f"In the panel{of}", lines)
@@ -64,26 +65,69 @@ def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSect
         checked: the comparisons, the plans first.
         file: the spec, as the next command is to name it.
     """
-    results = [one.result for one in checked]
-    verdicts = [*map(_verdict, results), Words(_next_step(checked, file), "Next:")]
-    yield ReportSection("verdict", "", tuple(verdicts))
-    for telling, one in zip(tellings(results), checked, strict=True):
-        of = f" in {telling.result.wiring}" if len(results) > 1 else ""
-        besides = telling.result.role in ("found", "tried") and len(results) > 1
-        wrong = (_fault(told, telling.result.states, not besides) for told in telling.wrong)
-        mends = mends_by_fault(telling, one.mends)
-        lines = (
-            line
-            for told, fault in zip(telling.wrong, wrong, strict=True)
-            for line in (*fault, *mends.get(told.number, ()))
-        )
-        yield ReportSection("findings", f"Wrong{of}", tuple(lines))
-        states = telling.result.states
-        meant = tuple(_headed(told, states, "meant") for told in telling.meant)
-        yield ReportSection("findings", f"Changed on purpose{of}", meant)
-        notes = () if besides else tuple(_worth_knowing(telling))
-        also = tuple(map(note, cut_short(notes)))
-        yield ReportSection("findings", f"Also{of}", also)
+    verdicts = [_verdict(one.result) for one in checked]
+    yield ReportSection("verdict", "", (*verdicts, Words(_next_step(checked, file), "Next:")))
+    for telling, one in _told(checked):
+        besides = one.result.role in ("found", "tried") and len(checked) > 1
+        yield from _listed(_in_short(telling, one.mends, besides), telling, len(checked) > 1)
+
+
+Group = tuple[str, Iterable[Words]]
+"""What is wrong, what is meant or what to know besides, under its heading."""
+
+
+def _told(checked: Sequence[Checked]) -> Iterator[tuple[Telling, Checked]]:
+    return zip(tellings([one.result for one in checked]), checked, strict=True)
+
+
+def _listed(groups: Iterable[Group], telling: Telling, named: bool) -> Iterator[ReportSection]:
+    of = f" in {telling.result.wiring}" if named else ""
+    for title, lines in groups:
+        yield ReportSection("findings", f"{title}{of}", tuple(lines))
+
+
+def _in_short(telling: Telling, mends: Sequence[Mend], besides: bool) -> Iterator[Group]:
+    """What one may have to act on; of what is told ``besides`` a plan, neither paths nor notes."""
+    states, by_fault = telling.result.states, mends_by_fault(telling, mends)
+    wrong = (
+        replace(_headed(told, states, "bad"),
+                under=(*_under(told, not besides), *by_fault.get(told.number, ())))
+        for told in telling.wrong
+    )  # fmt: skip
+    yield "Wrong", wrong
+    yield "Changed on purpose", (_headed(told, states, "meant") for told in telling.meant)
+    yield "Also", map(note, () if besides else cut_short(tuple(_worth_knowing(telling))))
+
+
+def in_full(telling: Telling, mends: Sequence[Mend] = ()) -> Iterator[Group]:
+    """Every finding with its evidence."""
+    by_fault = mends_by_fault(telling, mends)
+    groups: tuple[tuple[str, Sequence[Told], Tone], ...] = (
+        ("Wrong", telling.wrong, "bad"),
+        ("Changed on purpose", telling.meant, "meant"),
+    )
+    for title, found, tone in groups:
+        yield title, (
+            Words(
+                told.message, f"{told.number}. {told.first.kind.upper()}:", tone=tone, indent=2,
+                under=(*_evidence(told), *by_fault.get(told.number, ())),
+                about=about_finding(telling.result, told),
+            )
+            for told in found
+        )  # fmt: skip
+    yield (
+        "For information",
+        (
+            replace(note(told.message), about=about_finding(telling.result, told))
+            for told in telling.known
+        ),
+    )
+
+
+def _evidence(told: Told) -> Iterator[Words]:
+    for label, text in lines_under(told):
+        hint = text.replace(CUT, f"{CUT} (--json lists them)") if label == "when" else text
+        yield Words(hint, f"{label:<7}", indent=5)
 
 
 def mends_by_fault(telling: Telling, mends: Sequence[Mend]) -> Mapping[int | None, Sequence[Words]]:
@@ -136,9 +180,8 @@ def _how(bad: Checked) -> str:
     return "as said below" if mends_all(bad.result, bad.mends) else "as far as is said below"
 
 
-def _fault(told: Told, states: int, with_path: bool) -> Iterator[Words]:
-    """A fault, where it holds, what is there now; ``with_path`` also how it was."""
-    yield _headed(told, states, "bad")
+def _under(told: Told, with_path: bool) -> Iterator[Words]:
+    """What is there now, and why it matters; ``with_path`` also how it was."""
     first = told.first
     lost = with_path and first.kind in ("dropped", "inserted", "gap", "interrupted")
     lines = (
@@ -147,7 +190,7 @@ def _fault(told: Told, states: int, with_path: bool) -> Iterator[Words]:
         *rules_under(told),
         ("why", first.why or ""),
     )
-    yield from (Words(text, label, indent=5) for label, text in lines if text)
+    return (Words(text, label, indent=5) for label, text in lines if text)
 
 
 def _headed(told: Told, states: int, tone: Tone) -> Words:
@@ -184,32 +227,6 @@ def _verdict(result: Result) -> Words:
     as_what = "" if result.wiring == "as-found" else as_told(result.role)
     said = f"{result.wiring}{as_what} {reason(result)}"
     return Words(said, f"{result.verdict.upper()}:", tone=TONES[result.verdict])
-
-
-def _findings(telling: Telling, mends: Sequence[Mend], titled: bool) -> Iterator[ReportSection]:
-    of = f" in {telling.result.wiring}" if titled else ""
-    by_fault = mends_by_fault(telling, mends)
-    groups: tuple[tuple[str, Sequence[Told], Tone], ...] = (
-        ("Wrong", telling.wrong, "bad"),
-        ("Changed on purpose", telling.meant, "meant"),
-    )
-    for title, found, tone in groups:
-        words = tuple(
-            line
-            for told in found
-            for line in (*_finding(told, tone), *by_fault.get(told.number, ()))
-        )
-        yield ReportSection("findings", title + of, words)
-    notes = cut_short([told.message for told in telling.known])
-    lines = tuple(map(note, notes))
-    yield ReportSection("findings", f"For information{of}", lines)
-
-
-def _finding(told: Told, tone: Tone) -> Iterator[Words]:
-    yield Words(told.message, f"{told.number}. {told.first.kind.upper()}:", tone=tone, indent=2)
-    for label, text in lines_under(told):
-        hint = text.replace(CUT, f"{CUT} (--json lists them)") if label == "when" else text
-        yield Words(hint, f"{label:<7}", indent=5)
 
 
 def checked_as_json(checked: Checked) -> JSON:

@@ -6,15 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from rewire.compare.findings import Result
 from rewire.records.spec import Wire, Wiring
-from rewire.report.check import (
-    Telling,
-    about_finding,
-    as_told,
-    counted,
-    lines_under,
-    reason,
-    tellings,
-)
+from rewire.report.check import as_told, counted, reason, tellings
+from rewire.report.checked import in_full
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
 from rewire.values.answers import Mishap
@@ -23,28 +16,19 @@ from rewire.words.quantity import with_unit
 
 def verdict_sections(packet: Packet) -> Iterator[ReportSection]:
     """Verdicts on the plans, then the findings."""
-    verdicts = map(_verdict_on, packet.results)
-    found = [words for telling in tellings(packet.results) for words in _findings(telling)]
-    yield ReportSection("verdict", "Verdict", (*verdicts, *found))
+    blocks = [*map(_verdict_on, packet.results)]
+    for telling in tellings(packet.results):
+        for title, words in in_full(telling):
+            lines = list(words)
+            head = [Words(f"{title} in {telling.result.wiring}", bold=True)] if lines else []
+            blocks += [*head, *lines]
+    yield ReportSection("verdict", "Verdict", tuple(blocks))
 
 
 def _verdict_on(result: Result) -> Words:
     compared = f"{counted(result.states, 'state')} compared"
     said = f"{result.wiring}{as_told(result.role)} {reason(result)}; {compared}"
     return Words(said, result.verdict.upper(), bold=True)
-
-
-def _findings(telling: Telling) -> Iterator[Words]:
-    titles = ("Wrong", "Different on purpose", "For information")
-    groups = zip(titles, (telling.wrong, telling.meant, telling.known), strict=True)
-    for title, found in groups:
-        if found:
-            yield Words(f"{title} in {telling.result.wiring}", bold=True)
-        for told in found:
-            numbered = told.number is not None
-            said = f"{told.first.kind}: {told.message}" if numbered else told.message
-            mark, under = f"{told.number}" if numbered else "–", tuple(lines_under(told))
-            yield Words(said, mark, under=under, about=about_finding(telling.result, told))
 
 
 def wires_sections(packet: Packet) -> Iterator[ReportSection]:

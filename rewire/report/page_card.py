@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rewire.draw.card import Card, CardBlock
-from rewire.draw.scene import MARGIN, PAPER, Item, Panel, Paper, hull
+from rewire.draw.scene import MARGIN, PAPER, Item, Panel, Paper, Text, hull
 from rewire.records.spec import Wiring
 from rewire.report.card import CARD, card_of, card_pictures
 from rewire.report.packet import Packet
@@ -58,7 +58,7 @@ def card_section(packet: Packet, one: PlanCard, paper: Paper) -> ReportSection:
 
 def low_pieces(panel: Panel) -> Iterator[Panel]:
     """A picture too high for a sheet of paper as pieces that are not, cut where nothing crosses."""
-    seen = (item for item in panel.items if item.box.width or item.box.height)
+    seen = (item for item in panel.items if not isinstance(item, Text) or item.text)
     rest = sorted(seen, key=lambda item: item.box.top)
     piece: list[Item] = []
     low = 0.0

@@ -38,7 +38,6 @@ def panel_sections(packet: Packet) -> Iterator[ReportSection]:
     fits = [one for wiring in packet.plans for one in mountings(packet.spec, wiring)]
     if any(one.unknown or any(m.kind not in _OFF_PANEL for m in one.misfits) for one in fits):
         blocks = [*(Words(said, mark="⚠") for said in CARE), *blocks]
-    if blocks:
         blocks.append(Words("Templates, 1:1: rewire draw --view template."))
     yield ReportSection("panel", "Panel and knob", tuple(blocks))
 

@@ -56,8 +56,8 @@ class Words:
     """Of the mark; of the whole text where there is none."""
     indent: int = 0
     """Blanks before it on a terminal."""
-    under: tuple[tuple[str, str], ...] = ()
-    """In small print under it: a word in the margin and its text."""
+    under: tuple[Words, ...] = ()
+    """In small print under it: a word in the margin as mark, and its text."""
     about: str = ""
     """What the page's script knows it by."""
 

@@ -68,7 +68,8 @@ def _block(block: Block, columns: int, ink: Ink) -> Iterator[str]:
     if isinstance(block, Illustration):
         return
     if isinstance(block, Words):
-        yield from _worded(block, columns, ink)
+        for words in (block, *block.under):
+            yield from _worded(words, columns, ink)
         return
     if isinstance(block, Row):
         yield from _row(block, columns)

@@ -21,7 +21,7 @@ from rewire.report.packet import Packet, illustration
 from rewire.report.section import BOX, Block, Cell, ReportSection, Table, Words, used_columns
 from rewire.values.sources import insulation_volts
 
-_KEY = "Numbers as below. Thin stays; grey, dashed or struck goes; heavy is new."
+_KEY = "Thin stays, grey or dashed goes, heavy is new."
 _BUZZ = "Buzz it as under Continuity"
 _CALIBRATE = "Do the bench test: it sets {}"
 _AT_LUGS = ("lift", "jumpers", "wires")

@@ -21,7 +21,7 @@ from rewire.report.checked import mends_by_fault
 from rewire.report.packet import Packet, illustration
 from rewire.report.section import Block, Illustration, ReportSection, Words
 
-_HEIGHT = 80.0
+_HEIGHT = 76.0
 """Of the picture as it is wished, mm."""
 _DECK = 110.0
 """Room for one deck, so that each is a picture of its own, mm."""
@@ -50,10 +50,9 @@ def _told(packet: Packet, result: Result) -> Iterator[Block]:
     mends = () if wiring.role == "found" else mends_of(spec, wiring, result)
     by_fault = mends_by_fault(telling, mends)
     for told in telling.wrong:
-        mended = ((one.mark.rstrip(":"), one.text) for one in by_fault.get(told.number, ()))
         yield Words(
-            sentence_on(told, result.states), mark=f"✗{told.number}", under=tuple(mended),
-            about=about_finding(result, told),
+            sentence_on(told, result.states), mark=f"✗{told.number}",
+            under=tuple(by_fault.get(told.number, ())), about=about_finding(result, told),
         )  # fmt: skip
     yield from _misread(packet, wiring)
 
