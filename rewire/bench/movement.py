@@ -9,13 +9,13 @@ SIAM Journal on Numerical Analysis 17, 1980): it never turns back between two.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import defaultdict
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot, isfinite, sqrt
 
-from rewire.reading.benchlog import BenchLog, Indicated
+from rewire.reading.benchlog import BenchLog
 from rewire.reading.faults import Fault, SpecError
 from rewire.records.spec import Wiring
 
@@ -124,11 +124,10 @@ def by_shunt(figures: Figures) -> Movement:
     Raises:
         Impossible: no movement gives these figures.
     """
-    ratio = figures["before"].value / figures["after"].value
-    rough = figures["shunt"].value * (ratio - 1.0)
-    return _by(
-        "shunt", lambda f: shunted_ohms(*_of(f, "series shunt before after")), figures, rough
-    )
+    rough = figures["shunt"].value * (figures["before"].value / figures["after"].value - 1.0)
+    return _by("shunt", figures, rough, lambda f: shunted_ohms(
+        f["series"], f["shunt"], f["before"], f["after"]
+    ))  # fmt: skip
 
 
 def by_two_series(figures: Figures) -> Movement:
@@ -137,27 +136,17 @@ def by_two_series(figures: Figures) -> Movement:
     Raises:
         Impossible: no movement gives these figures.
     """
-    return _by(
-        "two series resistors",
-        lambda f: two_series_ohms(*_of(f, "series then before after")),
-        figures,
-    )
+    return _by("two series resistors", figures, None, lambda f: two_series_ohms(
+        f["series"], f["then"], f["before"], f["after"]
+    ))  # fmt: skip
 
 
-def _of(values: Values, names: str) -> list[float]:
-    return [values[name] for name in names.split()]
-
-
-def _by(method: str, ohms: Sum, figures: Figures, rough: float | None = None) -> Movement:
+def _by(method: str, figures: Figures, rough: float | None, ohms: Sum) -> Movement:
     """With the full-scale current from the first reading, if the source's volts are known."""
-
-    def amps(f: Values) -> float:
-        return f["source"] / (f["series"] + ohms(f)) / f["before"]
-
-    known = "source" in figures
-    return Movement(
-        method, estimate(ohms, figures), estimate(amps, figures) if known else None, rough
-    )
+    amps = None
+    if "source" in figures:
+        amps = estimate(lambda f: f["source"] / (f["series"] + ohms(f)) / f["before"], figures)
+    return Movement(method, estimate(ohms, figures), amps, rough)
 
 
 def by_volts(figures: Figures) -> Movement:
@@ -185,9 +174,10 @@ def estimate(function: Sum, figures: Figures) -> Estimate:
     JCGM 100:2008, 5.1.2; the slopes as in 5.1.3, note 2, from the function at both limits.
     """
     values = {name: figure.value for name, figure in figures.items()}
+    loose = {name: figure.off for name, figure in figures.items() if figure.off > 0.0}
     try:
         value = function(values)
-        swings = _swings(value, function, figures, values)
+        swings = {name: _swing(value, function, values, name, off) for name, off in loose.items()}
     except ZeroDivisionError:
         raise Impossible("a figure that may be zero, as 100 % off, says nothing") from None
     variance = sum(swing**2 for swing in swings.values()) / 3.0
@@ -198,24 +188,17 @@ def estimate(function: Sum, figures: Figures) -> Estimate:
     return Estimate(value, COVERAGE * sqrt(variance), worst, shares)
 
 
-def _swings(value: float, function: Sum, figures: Figures, values: Values) -> dict[str, float]:
-    """How far each figure's limits carry the result either way, where it has limits."""
-    loose = {name: figure for name, figure in figures.items() if figure.off > 0.0}
+def _swing(value: float, function: Sum, values: Values, name: str, off: float) -> float:
+    """How far a figure's limits carry the result either way."""
     try:
-        return {
-            name: (
-                function({**values, name: figure.value + figure.off})
-                - function({**values, name: figure.value - figure.off})
-            )
-            / 2.0
-            for name, figure in loose.items()
-        }
+        ends = [function({**values, name: values[name] + way * off}) for way in (1.0, -1.0)]
     except Impossible:
         raise Impossible(
             f"these figures give {value:.4g} ohm, but they may be off by so much that it may as "
             "well be nothing: take resistors nearer to what the meter has, or measure them closer "
             "and say so with --resistors-off and --pointer-off"
         ) from None
+    return (ends[0] - ends[1]) / 2.0
 
 
 def least_series(source: float, movement: Movement) -> float | None:
@@ -275,39 +258,36 @@ def movement_law(log: BenchLog, wiring: Wiring, readings: Collection[str]) -> Mo
     Raises:
         SpecError: fewer than four points, not up to full scale, or the pointer turns back.
     """
-    by_reading: dict[str, list[Indicated]] = defaultdict(list)
-    for entry in log.calibration:
-        if entry.reading in readings:
-            by_reading[entry.reading].append(entry)
-    if not by_reading:
+    own = [entry for entry in log.calibration if entry.reading in readings]
+    if not own:
         return None
-    name, entries = max(by_reading.items(), key=lambda pair: len(pair[1]))
-    full_scale = wiring.readings[name].full_scale
+    ((name, _),) = Counter(entry.reading for entry in own).most_common(1)
+    entries, full_scale = [e for e in own if e.reading == name], wiring.readings[name].full_scale
     rows: dict[float, list[float]] = defaultdict(list)
     for entry in entries:
         rows[entry.applied / full_scale].append(entry.indicated / full_scale)
     points = sorted((true, sum(found) / len(found)) for true, found in rows.items())
     if points[0][0] > _AT_REST:
         points.insert(0, (0.0, 0.0))
-    said = _refused(points, len(rows))
-    if said is not None:
-        raise SpecError([Fault(entries[0].place, f"no plate can be drawn by {name}: {said[0]}",
-                               said[1])])  # fmt: skip
+    for why, then in _refused(points, len(rows)):
+        message = f"no plate can be drawn by {name}: {why}"
+        raise SpecError([Fault(entries[0].place, message, then)])
     true, pointer = zip(*points, strict=True)
     return MovementLaw(name, true, pointer, _slopes(points), len(rows))
 
 
-def _refused(points: Sequence[tuple[float, float]], measured: int) -> tuple[str, str] | None:
+def _refused(points: Sequence[tuple[float, float]], measured: int) -> Iterator[tuple[str, str]]:
     """Why no law can be had of these points, and what to do."""
     if measured < LEAST_POINTS:
-        return f"{measured} points were measured", f"measure {LEAST_POINTS} or more"
+        yield f"{measured} points were measured", f"measure {LEAST_POINTS} or more"
     if points[-1][0] < _REACH:
-        return f"measured up to {100 * points[-1][0]:.0f} % of full scale", "measure to full scale"
+        said = f"measured up to {100 * points[-1][0]:.0f} % of full scale"
+        yield said, "measure to full scale"
     for (x0, y0), (x1, y1) in pairwise(points):
         if y1 <= y0:
             between = f"between {100 * x0:.0f} and {100 * x1:.0f} % of full scale"
-            return f"the pointer turns back {between}", "measure there again; does it stick?"
-    return None
+            said = f"the pointer turns back {between}"
+            yield said, "measure there again; does it stick?"
 
 
 def _slopes(points: Sequence[tuple[float, float]]) -> tuple[float, ...]:
@@ -315,7 +295,6 @@ def _slopes(points: Sequence[tuple[float, float]]) -> tuple[float, ...]:
     chords = [(y1 - y0) / (x1 - x0) for (x0, y0), (x1, y1) in pairwise(points)]
     slopes = [chords[0], *((a + b) / 2 for a, b in pairwise(chords)), chords[-1]]
     for n, chord in enumerate(chords):
-        far = hypot(slopes[n] / chord, slopes[n + 1] / chord)
-        if far > 3.0:
-            slopes[n], slopes[n + 1] = 3.0 / far * slopes[n], 3.0 / far * slopes[n + 1]
+        far = max(1.0, hypot(slopes[n] / chord, slopes[n + 1] / chord) / 3.0)
+        slopes[n], slopes[n + 1] = slopes[n] / far, slopes[n + 1] / far
     return tuple(slopes)

@@ -11,7 +11,7 @@ import networkx as nx
 
 from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
 from rewire.bench.ohmmeter import State
-from rewire.bench.probes import Pair, Probe, expected, job_of, possible_states, probes
+from rewire.bench.probes import Pair, Probe, allowed_states, expected, job_of, probes
 from rewire.bench.safety import (
     cautions_of,
     label_steps,
@@ -271,7 +271,7 @@ def _measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterato
     base = next((p for p in spec.points.values() if p.chassis), next(iter(points), None))
     for pair in [(p.name, base.name) for p in points if base and p is not base]:
         names = _telling(spec, wiring, pair)
-        states = possible_states(spec, names, _MOST_STATES) if names else []
+        states = allowed_states(spec, names, _MOST_STATES) if names else []
         at = [" with ".join(f"{name} {at}" for name, at in state.items()) for state in states]
         where = f" in {', '.join(at)}" if at else ""
         yield WorkStep(
@@ -302,7 +302,7 @@ def _telling(spec: Spec, wiring: Wiring, pair: Pair) -> set[str]:
     near = {switch.control for switch in circuit.switches if switch.name in here}
     found = set(near)
     for name in {switch.control for switch in circuit.switches} - near:
-        states = possible_states(spec, near | {name}, _MOST_STATES)
+        states = allowed_states(spec, near | {name}, _MOST_STATES)
         firsts: dict[tuple[tuple[str, str], ...], Probe] = {}
         for state, probe in zip(states, _probed(spec, wiring, pair, states), strict=False):
             rest = tuple((control, at) for control, at in state.items() if control != name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -143,7 +144,14 @@ def _network_of(case: Case) -> Assembly:
     spec, wiring = case.spec, case.wiring
     names = tuple(circuit_of(spec, wiring).terminals)
     node = {name: number for number, name in enumerate(names)}
-    solid = [NodePair(ends, soldered=True) for ends in _soldered(spec, wiring, node)]
+    solid = [
+        NodePair((node[net.members[0]], node[other]), soldered=True)
+        for net in wiring.nets
+        for other in net.members[1:]
+    ]
+    for part in spec.parts_of(wiring).values():
+        for own, place in zip(part.full_terminals, part.between or (), strict=False):
+            solid.append(NodePair((node[own], node[place]), soldered=True))
     wires = [NodePair((node[wire.ends[0]], node[wire.ends[1]])) for wire in wiring.wires]
     board = bench_network(spec, wiring, roles_between(spec, wiring))
     inner: dict[int, int] = {}
@@ -157,23 +165,14 @@ def _network_of(case: Case) -> Assembly:
     )  # fmt: skip
 
 
-def _soldered(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[Ends]:
-    """What net lists and ``between`` join: taken as right."""
-    for net in wiring.nets:
-        yield from ((node[net.members[0]], node[other]) for other in net.members[1:])
-    for part in spec.parts_of(wiring).values():
-        places = zip(part.full_terminals, part.between or (), strict=False)
-        yield from ((node[own], node[place]) for own, place in places)
-
-
 def _contacts(spec: Spec, wiring: Wiring, node: Mapping[str, int]) -> Iterator[NodePair]:
     """Two lugs that a switch closes; of a group of three or more, its first and each other."""
     for switch in circuit_of(spec, wiring).switches:
         for section in switch.sections:
-            closed: dict[tuple[str, ...], int] = {}
+            closed: dict[tuple[str, ...], int] = defaultdict(int)
             for position, groups in enumerate(section.groups):
-                for key in (tuple(sorted(group)) for group in groups):
-                    closed[key] = closed.get(key, 0) | 1 << position
+                for group in groups:
+                    closed[tuple(sorted(group))] |= 1 << position
             for lugs, positions in closed.items():
                 first, *others = (node[switch.terminal(lug)] for lug in lugs)
                 for other in others:
@@ -253,43 +252,33 @@ def spreads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> Ohms:
 def overloaded_movements(job: Job, touches: Sequence[Touch]) -> list[list[tuple[str, float]]]:
     """Per touch the movements that its test current sends beyond full scale, and how far.
 
-    Where ohms are not known, at the worse of the sizes that are tried for them.
+    Where ohms are not known, at the worse of the sizes that are tried for them. The share of the
+    current that is in a movement is what the reading changes with its ohms, to the power 1/2.
     """
     network = job.network
-    found: list[list[tuple[str, float]]] = [[] for _ in touches]
     meters = [
         (meter.name, meter.movement_amps, bar)
         for meter in job.spec.all_of(Meter, job.wiring).values()
         for bar in network.bars_of(meter.name)[:1]
         if meter.movement_amps is not None and 0.0 < network.bars[bar].ohms[0] < np.inf
     ]
-    if not meters:
-        return found
-    sizes = range(max(len(set(bar.ohms)) for bar in network.bars))
-    known = [
-        replace(network, bars=tuple(
-            replace(bar, ohms=(bar.ohms[size],) * len(bar.ohms)) for bar in network.bars
-        ))
-        for size in sizes
-    ]  # fmt: skip
-    bars = [bar for _, _, bar in meters]
-    driven = np.maximum.reduce([_driven(job, one, touches, bars) for one in known])
-    for column, (name, amps, _) in enumerate(meters):
-        times = driven[:, column] / amps
-        for number in np.nonzero(times > _OVER)[0]:
-            found[number].append((name, float(times[number])))
+    found: list[list[tuple[str, float]]] = [[] for _ in touches]
+    times = np.zeros((len(touches), len(meters)))
+    edits = [Edit(), *(Edit(scaled=((bar, 1.0 + _STEP),)) for _, _, bar in meters)]
+    for size in range(
+        max((len(set(bar.ohms)) for bar in network.bars), default=0) if meters else 0
+    ):
+        ohms = [bar.ohms[size] for bar in network.bars]
+        bars = (replace(b, ohms=(o,) * SAMPLES) for b, o in zip(network.bars, ohms, strict=True))
+        read = readings(replace(network, bars=tuple(bars)), edits, job.states, touches)
+        steps = np.array([_STEP * ohms[bar] * amps**2 for _, amps, bar in meters])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = np.sqrt((read[:, 1:] - read[:, :1]) / steps)
+            over = share * np.minimum(TEST_AMPS, OPEN_VOLTS / read[:, :1])
+        times = np.maximum(times, np.where(np.isfinite(over), over, 0.0))
+    for number, column in np.argwhere(times > _OVER):
+        found[number].append((meters[column][0], float(times[number, column])))
     return found
-
-
-def _driven(job: Job, network: Assembly, touches: Sequence[Touch], bars: Sequence[int]) -> Ohms:
-    """Per touch and resistance, the amperes that an ohmmeter sends through it at most."""
-    edits = [Edit(), *(Edit(scaled=((bar, 1.0 + _STEP),)) for bar in bars)]
-    read = readings(network, edits, job.states, touches)
-    steps = np.array([_STEP * network.bars[bar].ohms[0] for bar in bars])
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.sqrt((read[:, 1:] - read[:, :1]) / steps)
-        amps = share * np.minimum(TEST_AMPS, OPEN_VOLTS / read[:, :1])
-    return np.asarray(np.where(np.isfinite(amps), amps, 0.0))
 
 
 def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
@@ -437,7 +426,7 @@ def _places(spec: Spec, wiring: Wiring) -> Iterator[Pair]:
         yield from ((name, chassis) for name in spec.points if name != chassis)
 
 
-def possible_states(spec: Spec, names: Collection[str], most: int) -> list[dict[str, str]]:
+def allowed_states(spec: Spec, names: Collection[str], most: int) -> list[dict[str, str]]:
     """Every state of some controls that ``never`` allows; none where they may be more than most.
 
     Raises:
@@ -460,7 +449,7 @@ def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str,
         LimitReached: ``never`` ties together more states than can be looked at.
     """
     moving = {switch.control for switch in circuit_of(spec, wiring).switches}
-    if few := possible_states(spec, moving, most):
+    if few := allowed_states(spec, moving, most):
         return few
     states, firsts = States(spec.controls, spec.never), {}
     for name in (name for name in spec.controls if name in moving):

@@ -43,18 +43,14 @@ class Outcome:
 
 def outcomes(spec: Spec, log: BenchLog) -> list[Outcome]:
     """Every acceptance test of a spec in its order; those that the log leaves out too."""
-    found: dict[str, list[Accepted]] = {}
-    for one in log.acceptance:
-        found.setdefault(one.test, []).append(one)
-    return [outcome for test in spec.acceptance for outcome in _of(test, found.get(test.test, []))]
-
-
-def _of(test: Acceptance, found: list[Accepted]) -> Iterator[Outcome]:
-    if not found:
-        yield Outcome(test, None, None)
-    for one in found:
-        _check_unit(test, one)
-        yield Outcome(test, one, judged(test.expect, one.found))
+    found = []
+    for test in spec.acceptance:
+        own = [one for one in log.acceptance if one.test == test.test]
+        for one in own:
+            _check_unit(test, one)
+        found += [Outcome(test, one, judged(test.expect, one.found)) for one in own]
+        found += [] if own else [Outcome(test, None, None)]
+    return found
 
 
 def _check_unit(test: Acceptance, one: Accepted) -> None:
@@ -122,16 +118,12 @@ def _unit_of(text: str) -> str:
 def _quantity(text: str) -> tuple[float, str] | None:
     """A value and its unit; an unknown unit, such as Hz, as written."""
     bare = _BARE.fullmatch(text)
-    if bare is not None and not bare[2]:
-        return float(bare[1]), ""
-    for measure in _MEASURES:
+    for measure in _MEASURES if bare is None or bare[2] else ():
         try:
             return quantity.read(text.strip(), measure), measure.unit
         except BadQuantity:
             continue
-    if bare is None:
-        return None
-    return float(bare[1]), bare[2].strip()
+    return None if bare is None else (float(bare[1]), (bare[2] or "").strip())
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,21 +204,15 @@ def _key(state: State) -> tuple[tuple[str, str], ...]:
     return tuple(state.items())
 
 
-def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> list[LogLine]:
+def _lines(job: Job, log: BenchLog, logged: Sequence[Sequence[State]]) -> Iterator[LogLine]:
     found = found_of(job, log, logged)
     seen = evidence(job, found)
     against = {one.reading: one.others for one in contradictions(found)}
     wanted = probes(job, [one.touch for one in found])
-    return [
-        LogLine(
-            job.states[one.touch.state],
-            wanted[n],
-            line,
-            None if seen.only_beeped[n] else not seen.odd[n],
-            against.get(n, ()),
-        )
-        for n, (one, line) in enumerate(zip(found, log.continuity, strict=True))
-    ]
+    for n, (one, line) in enumerate(zip(found, log.continuity, strict=True)):
+        passed = None if seen.only_beeped[n] else not seen.odd[n]
+        state = job.states[one.touch.state]
+        yield LogLine(state, wanted[n], line, passed, against.get(n, ()))
 
 
 # A log to fill in
@@ -260,29 +246,23 @@ def log_starter(spec: Spec, wiring: Wiring, file: str) -> str:
     """
     names = [name if name.isprintable() else "FILE" for name in (spec.file, file)]
     lines = [_HEAD.format(spec=names[0], wiring=flow(wiring.name), log=names[1]).rstrip("\n")]
+    tests = (f"{{test: {flow(t.test)}, found: }}   # {t.expect}" for t in spec.acceptance)
     for key, caution, blanks in (
-        ("continuity", _CAUTION, _continuity(spec, wiring)),
-        ("calibration", _POWER, map(_calibration, wiring.readings.values())),
-        ("acceptance", "", (_acceptance(test.test, test.expect) for test in spec.acceptance)),
+        ("continuity", _CAUTION, [*map(_continuity, plan_of(spec, wiring).short)]),
+        ("calibration", _POWER, [*map(_calibration, wiring.readings.values())]),
+        ("acceptance", "", [*tests]),
     ):
-        found = list(blanks)
-        if found:
-            lines += ["", f"{caution}{key}:", *(f"  # - {blank}" for blank in found)]
+        if blanks:
+            lines += ["", f"{caution}{key}:", *(f"  # - {blank}" for blank in blanks)]
     return "\n".join(lines) + "\n"
 
 
-def _continuity(spec: Spec, wiring: Wiring) -> Iterator[str]:
-    for probe in plan_of(spec, wiring).short:
-        when = f"when: {flow(probe.state)}, " if probe.state else ""
-        mind = "; highest range, a delicate movement" if probe.overloads else ""
-        yield f"{{{when}between: {flow(probe.between)}, found: }}   # {expected(probe)}{mind}"
+def _continuity(probe: Probe) -> str:
+    when = f"when: {flow(probe.state)}, " if probe.state else ""
+    mind = "; highest range, a delicate movement" if probe.overloads else ""
+    return f"{{{when}between: {flow(probe.between)}, found: }}   # {expected(probe)}{mind}"
 
 
 def _calibration(reading: Reading) -> str:
-    unit = "A" if reading.quantity == "current" else "V"
-    applied = with_unit(reading.full_scale, unit)
+    applied = with_unit(reading.full_scale, "A" if reading.quantity == "current" else "V")
     return f"{{reading: {flow(reading.name)}, applied: {applied}, indicated: }}"
-
-
-def _acceptance(test: str, expect: str) -> str:
-    return f"{{test: {flow(test)}, found: }}   # {expect}"
