@@ -59,10 +59,9 @@ def flow(value: object) -> str:
 
 
 def spec_text(block: Block, file: str, spec: Spec | None = None) -> str:
-    """The text of a spec.
+    """The text of a spec from all of it but ``rewire: 1``; what is empty is left out.
 
-    The block is all of it but ``rewire: 1``; what is empty is left out. The file's name is for the
-    commands in its first comment; the same as a record tells which lug is of which pole.
+    The file's name is for its first comment; ``spec`` tells which lug is of which pole.
     """
     lines = [_HEAD.format(file if file.isprintable() else "SPEC").rstrip("\n")]
     for key, value in block.items():

@@ -123,11 +123,7 @@ def _all_passed(told: Iterable[bool | None]) -> bool | None:
 
 
 def calibration_of(spec: Spec, wiring: Wiring, log: BenchLog) -> Calibration:
-    """Judge the calibration runs of a log.
-
-    Raises:
-        LimitReached, SpecError: as ``rewire.values.values_of``.
-    """
+    """Judge the calibration runs of a log; raises as ``rewire.values.values_of``."""
     if not log.calibration:
         return Calibration()
     readouts = {one.name: one for one in values_of(spec, [wiring.name])[0].readings}
@@ -235,10 +231,7 @@ class _Slopes:
         return np.asarray((weighed * self.found).sum(axis=0) / (weighed * model).sum(axis=0))
 
     def best(self, number: int, fitted: Callable[[Array], Array]) -> float | None:
-        """The size of a value that leaves least, refined around the best of a grid.
-
-        None where that leaves more than explains the slopes.
-        """
+        """The size of a value that leaves least, by a grid ever finer; None if that is too much."""
         grid = _grid(self.worked, number)
         for _ in range(4):
             model = self.model(number, grid)
@@ -331,10 +324,7 @@ def _with_factor(slopes: _Slopes) -> Callable[[Array], Array]:
 
 
 def _sigma(slopes: _Slopes, number: int, at: float) -> float | None:
-    """Standard deviation of a resistance from how fast the readings part when it is changed.
-
-    Of each relative slope, what a common factor takes up is left out.
-    """
+    """Standard deviation of a resistance, beside a common factor of all the slopes."""
     both = slopes.model(number, np.array([at, at * 1.001]))
     if both is None:
         return None

@@ -112,9 +112,8 @@ def pairs(
 ) -> PairSearch:
     """Two mistakes at once, those first whose one half explains most; ``single`` is their costs.
 
-    One mistake of each kind that can be told apart is enough. After so many seconds the search
-    ends. A pair is dropped as soon as the odd readings alone make it dearer than the best so far;
-    the rest is measured in full.
+    After so many seconds the search ends. A pair is dropped as soon as the odd readings alone
+    make it dearer than the best so far.
     """
     before = costs_of(mistakes)
     dear = before + log(ONE / TWO)
@@ -171,10 +170,7 @@ def read_by(job: Job, causes: Sequence[Sequence[Mistake]], touches: Sequence[Tou
 
 
 def other_values(seen: Evidence) -> Iterator[Mistake]:
-    """For each resistor or pot and each odd reading the value that explains the reading.
-
-    Ohms between two places only rise with those of a part, so there is one such value or none.
-    """
+    """For each resistor or pot and each odd reading the one value that explains it, if any does."""
     job = seen.job
     odd = [seen.found[n] for n in np.flatnonzero(seen.odd) if seen.found[n].ohms][:_MOST_ODD]
     touches = [one.touch for one in odd]
@@ -375,10 +371,7 @@ class Questions:
 
 
 def questions(plan: Plan) -> Questions:
-    """Make a plan ready for asking.
-
-    Every touch may be asked for, or those of the short list and the table where these are too many.
-    """
+    """Make a plan ready for asking: every touch, or the short list and table if too many."""
     found, job = plan.shown, plan.job
     shares = np.bincount(found.kind, weights=np.exp(-costs_of(plan.mistakes)))
     own = tuple(kind for kind, first in enumerate(found.few) if found.seen[first])
@@ -423,10 +416,7 @@ def likeliest(asked: Questions, found: Sequence[TouchReading]) -> tuple[Mistake 
 def next_touch(
     asked: Questions, found: Sequence[TouchReading], skipped: Sequence[Touch]
 ) -> Touch | None:
-    """The reading expected to tell most; None if none is worth taking.
-
-    Where not every touch may be asked for, at last the best of all between the likeliest mistakes.
-    """
+    """The reading expected to tell most, of those not made yet; None if none is worth taking."""
     believed = beliefs(asked, found)
     if found and believed.max() > SURE:
         return None

@@ -174,10 +174,7 @@ class Contradiction:
 
 
 def contradictions(found: Sequence[TouchReading]) -> Iterator[Contradiction]:
-    """Readings that others make impossible, each with the path that does.
-
-    A reading never helps against itself: it leads through no less than it read.
-    """
+    """Readings that others make impossible, each with the path that does."""
     for state in sorted({one.touch.state for one in found}):
         own = {n: one for n, one in enumerate(found) if one.touch.state == state}
         paths: nx.Graph[int] = nx.Graph()
@@ -208,9 +205,7 @@ def contradictions(found: Sequence[TouchReading]) -> Iterator[Contradiction]:
 def states_of_log(spec: Spec, wiring: Wiring, log: BenchLog) -> list[list[State]]:
     """Per line of the continuity list the states that it may have been taken in.
 
-    Raises:
-        SpecError: a line is of a state that ``never`` rules out.
-        LimitReached: ``never`` ties together more states than can be looked at.
+    Raises ``SpecError`` for a state that ``never`` rules out, ``LimitReached`` for too many.
     """
     moving = {switch.control for switch in circuit_of(spec, wiring).switches}
     states = States(spec.controls, spec.never)
@@ -235,8 +230,7 @@ def states_of_log(spec: Spec, wiring: Wiring, log: BenchLog) -> list[list[State]
 def found_of(job: Job, log: BenchLog, states: Sequence[Sequence[State]]) -> list[TouchReading]:
     """The readings of a log as touches of a job that has their states.
 
-    Raises:
-        SpecError: a line leaves a control open on which the reading depends.
+    Raises ``SpecError`` where a line leaves a control open on which the reading depends.
     """
     found, faults = [], []
     for line, own in zip(log.continuity, states, strict=True):

@@ -81,10 +81,7 @@ class Identified:
 
 
 def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Identified:
-    """What a switch is: form and poles where all arms move alike throw by throw, else a table.
-
-    Name and control are its references in the block for a spec.
-    """
+    """What a switch is, for a spec in which it and its control have these names."""
     switch = switch_of(buzzout, name)
     poles = plain_poles(switch.sections)
     timings = tuple(timing_of(buzzout, section) for section in switch.sections)
@@ -196,10 +193,7 @@ def _clashes(buzzout: Buzzout) -> Iterator[Clash]:
 
 
 def _untested(buzzout: Buzzout) -> Iterator[tuple[str, Pair]]:
-    """Pairs that nobody touched and that no others settle; none where open pairs are not listed.
-
-    Two lugs are settled apart where any lug tied to one read open against any tied to the other.
-    """
+    """Pairs that nobody touched and no others settle; none where open pairs are not listed."""
     for number, opened in enumerate(buzzout.opened or ()):
         net = gather(buzzout.lugs, buzzout.closed[number]).of
         pairs = (pair for group in opened for pair in combinations(group, 2))

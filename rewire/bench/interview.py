@@ -71,11 +71,7 @@ class Draft:
         return [place for place in self.places() if "." not in place]
 
     def read(self) -> Spec:
-        """The draft read as a spec, with strips in place of parts that are not described yet.
-
-        Raises:
-            Wrong: it cannot be so; the first thing that is wrong.
-        """
+        """The draft as a spec, strips for parts not described yet; ``Wrong`` if it cannot be so."""
         whole = deepcopy(self.block)
         whole["title"] = whole["title"] or "not told yet"
         stays = {end for part in whole["parts"].values() for end in part["between"]}
@@ -122,11 +118,7 @@ class Stage:
 
 
 def stage_after(answers: Sequence[str]) -> Stage:
-    """Where an interview stands; all answers but the last are taken as good.
-
-    Raises:
-        Wrong: the last answer cannot be; with the words of whoever reads a spec.
-    """
+    """Where an interview stands; ``Wrong`` if the last answer cannot be."""
     block: Block = {"title": "", "equipment": "", "controls": {}, "points": {}, "parts": {}}
     draft = Draft({**block, "readings": {}, "wirings": {"original": {"parts": {}, "wires": []}}})
     asking = _interview(draft)

@@ -209,10 +209,7 @@ def _asked(wire: Wire, volts: LugVolts | None) -> Iterator[str]:
 
 
 def _landing(work: Work, one: WireFate, old: WireOrLead, number: int) -> WorkStep:
-    """A moved end of an old link on its lug; where it makes a join of a net, its other end stays.
-
-    What it was a lead of, the plan may call a wire; and it may come to more volts than it was at.
-    """
+    """A moved end of an old link on its lug; where it joins a net, its other end stays."""
     plan, new = work.plan, one.new
     was, place, other = (
         one.ends[number][0],

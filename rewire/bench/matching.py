@@ -40,8 +40,7 @@ def matched(
 ) -> Iterator[Became]:
     """Old links that become new ones; those on no place in common are solved apart.
 
-    Raises:
-        LimitReached: thousands of wires that all hang on one place.
+    Raises ``LimitReached`` for thousands of wires that all hang on one place.
     """
     choices = {(one[0].id, one[1].id): (saves, one) for saves, one in _choices(turn, olds, news)}
     graph: nx.Graph[tuple[str, str]] = nx.Graph()
@@ -141,11 +140,7 @@ def _suits(old: Wire | None, new: Wire | None) -> bool:
 
 
 def assigned(worth: Worth) -> list[tuple[int, int]]:
-    """Row and column of each pair, by row; as many pairs as there are rows or columns.
-
-    Args:
-        worth: of each row with each column. Whole numbers, and halves of them, stay exact.
-    """
+    """Row and column of each pair, by row, so that all are worth most; whole numbers stay exact."""
     if worth.shape[0] > worth.shape[1]:
         return sorted((row, column) for column, row in assigned(worth.T))
     costs = worth.max(initial=0.0) - worth

@@ -99,10 +99,7 @@ def _alike(one: Finding, other: Finding) -> bool:
 
 
 def _apart(result: Result, found: Sequence[Mend], left: Result) -> bool:
-    """Whether what is still wrong was wrong before, at other places than the mend.
-
-    Nothing may have been taken off: it may belong to a part that is not there.
-    """
+    """Whether what is still wrong is elsewhere and was wrong before, and nothing was taken off."""
     if any(mend.kind not in ("added", "role", "timing") for mend in found):
         return False
     old, still = _wrong(result).values(), _wrong(left).values()
@@ -158,10 +155,7 @@ def _insulated(spec: Spec, trial: Trial) -> str:
 def _best(
     spec: Spec, wiring: Wiring, result: Result, most: tuple[int, int]
 ) -> tuple[Trial, Result] | None:
-    """The first change that leaves nothing wrong, else the one that leaves the fewest findings.
-
-    Of two that leave as many, the one that brings no fault of its own.
-    """
+    """The first change that leaves nothing wrong, else the one that leaves, then brings, fewest."""
     best: tuple[Trial, Result] | None = None
     before = _wrong(result).values()
     least = len(before) - 1, len(before)
@@ -241,11 +235,7 @@ def _change_said(change: Change) -> str:
 
 
 class _Apart:
-    """How far a wiring is from the original at rest: a quick count, to see what is worth comparing.
-
-    Which of its terminals contacts connect is asked for a few states, for what has a role in both.
-    Parts that are declared as now in series count as connected.
-    """
+    """How far a wiring is from the original at rest in a few states: what is worth comparing."""
 
     def __init__(self, spec: Spec, wiring: Wiring) -> None:
         self._spec, self._states = spec, _few_states(spec)

@@ -64,11 +64,7 @@ class _Desk:
 
 
 def single_mistakes(spec: Spec, wiring: Wiring, network: Assembly) -> Iterator[Mistake]:
-    """Every single mistake that is tried, kind by kind.
-
-    What changes nothing at all, such as a wire moved between two places that are soldered
-    together for good, is left out.
-    """
+    """Every single mistake that is tried, kind by kind, but for what changes nothing at all."""
     desk = _Desk(spec, wiring, network)
     for kind in (_left_out, _wrong_lug, _exchanged, _bridges, _switches, _contacts, _parts):
         yield from kind(desk)

@@ -119,11 +119,7 @@ def two_series_ohms(series: float, then: float, before: float, after: float) -> 
 
 
 def by_shunt(figures: Figures) -> Movement:
-    """From ``series``, ``shunt``, ``before`` and ``after`` it, and ``source`` if that is known.
-
-    Raises:
-        Impossible: no movement gives these figures.
-    """
+    """From ``series``, ``shunt``, ``before``, ``after`` it, and ``source`` if known."""
     rough = figures["shunt"].value * (figures["before"].value / figures["after"].value - 1.0)
     return _by("shunt", figures, rough, lambda f: shunted_ohms(
         f["series"], f["shunt"], f["before"], f["after"]
@@ -131,11 +127,7 @@ def by_shunt(figures: Figures) -> Movement:
 
 
 def by_two_series(figures: Figures) -> Movement:
-    """From ``series``, ``then``, ``before`` and ``after``, and ``source`` if that is known.
-
-    Raises:
-        Impossible: no movement gives these figures.
-    """
+    """From ``series``, ``then``, ``before``, ``after``, and ``source`` if known."""
     return _by("two series resistors", figures, None, lambda f: two_series_ohms(
         f["series"], f["then"], f["before"], f["after"]
     ))  # fmt: skip
@@ -150,11 +142,7 @@ def _by(method: str, figures: Figures, rough: float | None, ohms: Sum) -> Moveme
 
 
 def by_volts(figures: Figures) -> Movement:
-    """From ``volts`` across it, ``before``, and ``amps``, or ``source`` and ``series``.
-
-    Raises:
-        Impossible: no movement gives these figures.
-    """
+    """From ``volts`` across it, ``before``, and ``amps``, or ``source`` and ``series``."""
 
     def current(f: Values) -> float:
         if "amps" in f:
@@ -255,8 +243,7 @@ class MovementLaw:
 def movement_law(log: BenchLog, wiring: Wiring, readings: Collection[str]) -> MovementLaw | None:
     """The law by that reading of a meter which was measured at most points; None without any.
 
-    Raises:
-        SpecError: fewer than four points, not up to full scale, or the pointer turns back.
+    Raises ``SpecError`` for too few points, not up to full scale, or a pointer that turns back.
     """
     own = [entry for entry in log.calibration if entry.reading in readings]
     if not own:

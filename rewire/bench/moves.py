@@ -59,9 +59,7 @@ _OTHERS = {
 def moves_of(spec: Spec, source: str, target: str) -> Moves:
     """The shortest list of work from the wiring that is there to the one that is wanted.
 
-    Raises:
-        KeyError: a name that is no wiring of the spec.
-        LimitReached: thousands of wires that all go to one place.
+    Raises ``KeyError`` for no wiring's name, ``LimitReached`` for thousands of wires on a net.
     """
     plan = wire_plan(spec, source, target)
     values = _fitted(spec, spec.wirings[target])
@@ -262,10 +260,9 @@ def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> I
 
 
 def _measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterator[WorkStep]:
-    """Points that contacts tie to a touched place, against the chassis.
+    """Points that contacts connect to a touched place, against the chassis.
 
-    Each with the positions to measure in, none where any will do or too many count; and with
-    what should be found in each, none where it is too large a sum.
+    Each with the positions to measure in, none where any will do or too many count.
     """
     points = _points_about(circuit_of(spec, wiring), touched)
     base = next((p for p in spec.points.values() if p.chassis), next(iter(points), None))
@@ -340,10 +337,7 @@ def by_hand(parts: Iterable[Part]) -> Iterator[str]:
 
 
 def _sets(work: Work) -> Iterator[WorkStep]:
-    """Pots whose setting the second wiring states, or leaves to be found, unless it is the same.
-
-    A line of the spec's own procedure that sets a pot replaces ours.
-    """
+    """Pots to set anew; a line of the spec's own procedure that sets a pot replaces ours."""
     plan, target = work.plan, work.plan.target
     told = {pot_set_by(task, target): task for task in phases_of(plan.spec.after, target)["set"]}
     for name, part in plan.spec.all_of(Pot, target).items():

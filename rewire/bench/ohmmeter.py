@@ -202,10 +202,7 @@ class Touch:
 def readings(
     network: Assembly, edits: Sequence[Edit], states: Sequence[State], touches: Sequence[Touch]
 ) -> Ohms:
-    """Ohms that each touch reads on each mistaken network, of shape (touches, edits).
-
-    An empty ``Edit()`` is the wiring itself; the states are positions of all controls.
-    """
+    """Ohms of each touch on each mistaken network, of shape (touches, edits)."""
     needed = {touch.state for touch in touches}
     return Bank(network, edits, states, needed).read(touches)
 
@@ -256,10 +253,7 @@ class Bank:
         return found
 
     def kinds(self) -> Numbers:
-        """Per edit the number of its kind: those of one kind are alike in every state.
-
-        What turns a switch over is a kind of its own.
-        """
+        """Per edit the number of its kind: alike in every state; a switch turned over is alone."""
         number: dict[tuple[bytes | int, ...], int] = {}
         found = np.zeros(len(self._edits), dtype=np.intp)
         for columns, solved in self._tables:
@@ -414,11 +408,9 @@ def _between_corners(
     Args:
         pairs: the two corners of each bar.
         ohms: of shape (bars, networks).
-        tied: per corner the first that it is joined to, of shape (corners, networks).
-        linked: per corner the piece it belongs to.
-
-    Each piece is held at ``_GROUND`` siemens between all its corners, which makes the matrix
-    regular and drops out of every difference.
+        tied: per corner the first that it is connected to, of shape (corners, networks).
+        linked: per corner the piece it belongs to, which is held at ``_GROUND`` siemens: that makes
+            the matrix regular and drops out of every difference.
     """
     corners, networks = tied.shape
     each = np.arange(networks)

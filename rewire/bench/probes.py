@@ -98,11 +98,7 @@ class Job:
         return Touch(self.states.index(state), (node[between[0]], node[between[1]]))
 
     def pairs(self) -> list[Ends]:
-        """Every pair of places that can be touched, but two lugs with nothing on them.
-
-        Raises:
-            LimitReached: in all states together these are more than can be looked at.
-        """
+        """Every pair of places but two bare lugs; ``LimitReached`` if these are too many."""
         bare = circuit_of(self.spec, self.wiring).bare
         places = self.network.touchable
         idle = [place for place in places if self.network.names[place] in bare]
@@ -118,23 +114,15 @@ class Job:
         return sorted([*combinations(wired, 2), *((one, other) for one, other in mixed)])
 
     def all_touches(self) -> list[Touch]:
-        """Those pairs in every state.
-
-        Raises:
-            LimitReached: see ``pairs``.
-        """
+        """Those pairs in every state."""
         pairs = self.pairs()
         return [Touch(state, pair) for state in range(len(self.states)) for pair in pairs]
 
 
 def assembly_of(spec: Spec, wiring: Wiring) -> Assembly:
-    """A wiring as joints and resistances, worked out once.
+    """A wiring as joints and resistances, worked out once; lamps are cold.
 
-    Values that are to be fitted are those that ``rewire values`` finds; lamps are cold.
-
-    Raises:
-        LimitReached: the fit reaches a limit.
-        SpecError: a ``choose`` that is no series of values.
+    Values to be fitted are those of ``rewire values``; raises ``LimitReached`` as that does.
     """
     return _network_of(Case(spec, wiring))
 
@@ -220,11 +208,7 @@ def _bars(
 
 
 def job_of(spec: Spec, wiring: Wiring, states: Sequence[State]) -> Job:
-    """Make a wiring ready.
-
-    Raises:
-        LimitReached: see ``assembly_of``.
-    """
+    """Make a wiring ready; raises as ``assembly_of``."""
     return Job(spec, wiring, assembly_of(spec, wiring), tuple(dict(state) for state in states))
 
 
@@ -234,10 +218,7 @@ def planned(job: Job, touches: Sequence[Touch]) -> Ohms:
 
 
 def spreads(job: Job, touches: Sequence[Touch], ohms: Ohms) -> Ohms:
-    """Share by which each reading may be off, from the tolerances of what carries its current.
-
-    A resistance depends on each of its parts by the square of the current's share in it.
-    """
+    """Share by which each reading may be off, from the tolerances of what carries its current."""
     bars: dict[str, list[int]] = {}
     for number, bar in enumerate(job.network.bars):
         bars.setdefault(bar.part, []).append(number)
@@ -336,10 +317,7 @@ def _conducting(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[Way]:
 def _through(
     network: Assembly, state: State, pairs: Sequence[Ends], diodes: Mapping[str, Ends]
 ) -> Iterator[tuple[list[str], list[str]]]:
-    """Per pair the diodes on ways through diodes alone, between pieces that nothing else links.
-
-    With plus at the first place, then with plus at the second.
-    """
+    """Per pair the diodes in series between its leads, plus at the first, then at the second."""
     pieces: nx.Graph[int] = nx.Graph()
     pieces.add_nodes_from(range(network.count))
     at = network.at(state)
@@ -387,23 +365,16 @@ def _beside(
 def continuity(
     spec: Spec, wiring: Wiring, pairs: Sequence[Pair], states: Sequence[State]
 ) -> list[Probe]:
-    """What pairs of places must read in some states, state by state.
+    """What pairs of places must read in some states, state by state; raises as ``assembly_of``.
 
-    Contacts and wires count as no ohms, so what they alone link is ``closed``; capacitors and
-    diodes are open; lamps are cold.
-
-    Raises:
-        LimitReached: see ``assembly_of``.
+    Contacts and wires count as no ohms; capacitors and diodes are open; lamps are cold.
     """
     job = job_of(spec, wiring, states)
     return probes(job, [job.touch(state, pair) for state in job.states for pair in pairs])
 
 
 def pairs_to_buzz(spec: Spec, wiring: Wiring) -> list[Pair]:
-    """The pairs a person would buzz: commons to throws, then rules, readings, points to chassis.
-
-    Each once, in order of the spec; not two lugs with nothing on them.
-    """
+    """Pairs to buzz, each once: commons to throws, rules, readings, points to chassis."""
     pairs: dict[Pair, None] = {}
     bare = circuit_of(spec, wiring).bare
     for switch in circuit_of(spec, wiring).switches:
@@ -427,11 +398,7 @@ def _places(spec: Spec, wiring: Wiring) -> Iterator[Pair]:
 
 
 def allowed_states(spec: Spec, names: Collection[str], most: int) -> list[dict[str, str]]:
-    """Every state of some controls that ``never`` allows; none where they may be more than most.
-
-    Raises:
-        LimitReached: ``never`` ties together more states than can be looked at.
-    """
+    """Every state of some controls outside ``never``, none if more than ``most``."""
     if prod(len(spec.controls[name].positions) for name in names) > most:
         return []
     states = States(spec.controls, spec.never)
@@ -442,11 +409,8 @@ def allowed_states(spec: Spec, names: Collection[str], most: int) -> list[dict[s
 def states_to_buzz(spec: Spec, wiring: Wiring, most: int = 12) -> list[dict[str, str]]:
     """Every state of the controls that move a switch of a wiring, where these are few.
 
-    Where they are more than ``most``: each control through its positions alone, the
-    others at the first position that ``never`` allows with it.
-
-    Raises:
-        LimitReached: ``never`` ties together more states than can be looked at.
+    Else each control through its positions alone, the others as early as ``never`` allows.
+    Raises ``LimitReached`` where ``never`` ties together too many states.
     """
     moving = {switch.control for switch in circuit_of(spec, wiring).switches}
     if few := allowed_states(spec, moving, most):

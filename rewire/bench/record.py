@@ -54,11 +54,7 @@ def outcomes(spec: Spec, log: BenchLog) -> list[Outcome]:
 
 
 def _check_unit(test: Acceptance, one: Accepted) -> None:
-    """Check that a measured value can be compared with the expected one.
-
-    Raises:
-        SpecError: it is a number without its unit, or in another.
-    """
+    """Raise ``SpecError`` for a figure that has not the unit of the expected one."""
     limits, value = _limits(test.expect), _quantity(one.found)
     no_number = one.found.strip().lower() in ("nan", "inf", "-inf")
     if limits is None or (value is None and not no_number):
@@ -176,10 +172,7 @@ class Record:
 def record_of(spec: Spec, log: BenchLog) -> Record:
     """Judge a bench log.
 
-    Raises:
-        SpecError: a line leaves a control open on which its reading depends, or is of a state
-            that cannot occur.
-        LimitReached: the wiring is too large.
+    Raises ``SpecError`` for a line whose state cannot occur or is left open, ``LimitReached``.
     """
     wiring = spec.wirings[log.wiring]
     logged = states_of_log(spec, wiring, log)
@@ -239,11 +232,7 @@ _POWER = """\
 
 
 def log_starter(spec: Spec, wiring: Wiring, file: str) -> str:
-    """The text of a log of that file name in which nothing is filled in yet.
-
-    Raises:
-        LimitReached: too many places, states or both.
-    """
+    """The text of a log in which nothing is filled in yet; raises as ``plan_of``."""
     names = [name if name.isprintable() else "FILE" for name in (spec.file, file)]
     lines = [_HEAD.format(spec=names[0], wiring=flow(wiring.name), log=names[1]).rstrip("\n")]
     tests = (f"{{test: {flow(t.test)}, found: }}   # {t.expect}" for t in spec.acceptance)

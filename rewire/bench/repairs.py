@@ -195,10 +195,7 @@ def new_roles(spec: Spec, wiring: Wiring, result: Result) -> Iterator[Trial]:
 
 
 def roles_exchanged(wiring: Wiring, wrong: Sequence[Finding]) -> Iterator[Trial]:
-    """Two parts of a kind that may each stand for what the other replaces: all about them is wrong.
-
-    Nobody solders all the leads of two parts to each other's lugs.
-    """
+    """Two parts of a kind about which all is wrong: each may stand for what the other does."""
     named = Counter(
         name for f in wrong for name in {part_of(anchor) for group in f.groups for anchor in group}
     )

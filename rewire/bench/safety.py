@@ -288,8 +288,7 @@ def _ours(spec: Spec, hazards: Hazards) -> Iterator[tuple[Deed, str] | tuple[Dee
 def phases_of(tasks: tuple[Task, ...], wiring: Wiring) -> dict[Phase, list[Task]]:
     """The lines of what comes after the work: with the power off, settings of pots, with power on.
 
-    A line that says neither stays before what needs power, unless it follows that. With the power
-    off *again* is after it was on.
+    A line that says neither stays before what needs power, unless it follows that.
     """
     found: dict[Phase, list[Task]] = {"dead": [], "set": [], "power": []}
     for task in tasks:

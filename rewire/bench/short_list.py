@@ -92,8 +92,7 @@ class Shortlist:
 class Hidden:
     """A mistake that no touch shows while every switch stands in a position.
 
-    ``between`` shows it while the knob is held between two positions of a switch that breaks
-    before it makes; None if there is no such touch.
+    ``between`` shows it with the knob held between two positions; None if there is no such touch.
     """
 
     mistake: Mistake
@@ -149,11 +148,7 @@ def plan_of(
 ) -> Plan:
     """What to touch on a wiring; ``also`` in states in which something was touched already.
 
-    The search for the shortest list ends after so many seconds.
-
-    Raises:
-        LimitReached: too many places, states or both.
-        SpecError: a ``choose`` that is no series of values.
+    The search ends after so many seconds. Raises ``LimitReached`` for too many lugs or states.
     """
     states: list[State] = [*states_to_buzz(spec, wiring)]
     job = job_of(spec, wiring, [*states, *(state for state in also if state not in states)])
@@ -179,10 +174,7 @@ def plan_of(
 
 
 def asked_for(spec: Spec, wiring: Wiring, table: Sequence[Probe]) -> tuple[Probe, ...]:
-    """The readings of a table that a person is asked for: few that show as much, where there are.
-
-    Without them, and where the search would be long, all of the table.
-    """
+    """The readings of a table that a person is asked for: few that show as much, else all."""
     few = _fewest(Case(spec, wiring)) if 1 < len(table) <= _MOST_SHORTENED else ()
     return few if few and 2 * len(few) <= len(table) else tuple(table)
 
@@ -196,11 +188,7 @@ def _fewest(case: Case) -> tuple[Probe, ...]:
 
 
 def _hidden(job: Job, unseen: Sequence[Mistake]) -> tuple[list[Hidden], int]:
-    """Of the mistakes that no touch shows, those that show with all contacts open; the others.
-
-    Each with a pair that beeps no more then, if there is one and every switch opens all of its
-    contacts between two positions.
-    """
+    """Mistakes that show with all contacts open, each with a pair that beeps no more."""
     joints = (replace(one, positions=0) if one.switch else one for one in job.network.joints)
     network = replace(job.network, joints=tuple(joints))
     touches = [Touch(0, pair) for pair in job.pairs()]
@@ -237,8 +225,7 @@ def cover(
 ) -> tuple[Shown, Shortlist]:  # fmt: skip
     """The fewest touches that show every mistake that can be shown, best without awkward ones.
 
-    Raises:
-        LimitReached: more resistances than can be held.
+    Raises ``LimitReached`` for more resistances than can be held.
     """
     ohms = planned(job, touches)
     kind = Bank(job.network, [m.edit for m in mistakes], job.states).kinds()
@@ -325,11 +312,7 @@ def portions(mistakes: Sequence[int], touches: int) -> Iterator[list[int]]:
 
 
 def _reduced(rows: Mask, awkward: Mask) -> tuple[Mask, Numbers]:
-    """The same choice with fewer mistakes and touches, and which touches are left.
-
-    A mistake that is shown whenever another one is goes, and so does a touch that shows nothing
-    but what another one shows.
-    """
+    """The choice without mistakes shown whenever another is, and touches that show no more."""
     columns = np.arange(rows.shape[1])
     before = None
     while rows.shape != before:

@@ -285,11 +285,7 @@ def difference_told(text: str) -> Difference | None:
 
 
 def differ(block: Block, one: Difference, lugs: Callable[[], Collection[str]]) -> None:
-    """Make a difference in the parts and wires of a wiring; ``lugs`` gives the lugs they have then.
-
-    Raises:
-        Wrong: there is no such wire, or no such part.
-    """
+    """Make a difference; ``lugs`` gives the lugs then. ``Wrong`` without such a wire or part."""
     if one.does == "is":
         _replace(block, one)
         block["wires"] = _left(block["wires"], one.name, lugs())

@@ -90,8 +90,7 @@ class Turnover:
     def is_handed(self, old: str, new: str) -> bool:
         """Whether a place that comes takes over from one that goes.
 
-        Any lug of a switch takes over from any of its forerunner, for poles may be used
-        otherwise; a part's terminal only from the one in its own role.
+        Any lug of a switch does from any of its forerunner; other terminals by their roles.
         """
         if not self.goes(old) or not self.comes(new):
             return False
@@ -100,10 +99,7 @@ class Turnover:
         return self.passes.get(old) == new
 
     def is_own_lead(self, link: WireOrLead, place: str) -> bool:
-        """Whether the end of a link on a part that comes out may be that part's own lead.
-
-        A wire without a colour on a part with wire leads most often is that lead.
-        """
+        """Whether an end without a colour on a part that comes out may be that part's own lead."""
         return not link.colour and self.goes(place) and self.old[part_of(place)].on_leads
 
     def ends_to_lift(self, link: WireOrLead) -> tuple[str, ...]:
@@ -150,10 +146,7 @@ def turnover(spec: Spec, source: Wiring, target: Wiring) -> Turnover:
 
 
 def differing(one: Part, other: Part) -> tuple[str, ...]:
-    """What two parts of one reference differ in, in words; empty if they can be the same piece.
-
-    What only one of them states does not count.
-    """
+    """What two parts differ in, of what both state; empty if they can be one piece."""
     return tuple(_differences(one, other)) if one.kind == other.kind else ("kind",)
 
 
@@ -199,10 +192,7 @@ def _near(wiring: Wiring, part: str) -> set[str]:
 
 
 def as_it_lies(spec: Spec, source: Wiring, target: Wiring, turn: Turnover) -> Wiring:
-    """The second wiring with each part that stays and has no right way round taken as it lies.
-
-    A resistor that the second wiring has the other way round need not be turned.
-    """
+    """The second wiring with each part that stays, and may lie either way round, as it lies."""
     there, swapped = roles_between(spec, target).seat, dict[str, str]()
     for anchor, place in roles_between(spec, source).seat.items():
         own, part = there.get(anchor, place), turn.old.get(part_of(place))
@@ -233,8 +223,7 @@ def as_it_lies(spec: Spec, source: Wiring, target: Wiring, turn: Turnover) -> Wi
 def near_first(circuit: Circuit, place: str) -> Reach:
     """Order for lifting: by part, switches first; on a switch the rear deck first.
 
-    From behind, the deck nearest the knob is the far one: it is reached once the others are
-    clear, and wired before the others cover it.
+    The deck nearest the knob is reached once the others are clear, and wired before they cover it.
     """
     part = circuit.parts.get(part_of(place))
     if part is None:

@@ -129,9 +129,7 @@ class WirePlan:
 def wire_plan(spec: Spec, source: str, target: str) -> WirePlan:
     """What becomes of every part, wire and net of one wiring in another, worked out once.
 
-    Raises:
-        KeyError: a name that is no wiring of the spec.
-        LimitReached: thousands of wires that all hang on one place.
+    Raises ``KeyError`` for no wiring's name, ``LimitReached`` for thousands of wires on a net.
     """
     wanted = spec.wirings[target]
     own = {wire.id: wire.id for wire in all_wires(wanted)}
@@ -287,10 +285,7 @@ def _beyond(links: Iterable[WireOrLead], others: Iterable[WireOrLead]) -> list[W
 
 
 def _reuse(turn: Turnover, link: WireOrLead, nets: list[list[Group]]) -> WireFate | None:
-    """The best join of a net that a wire can make with one end moved; the net is then joined.
-
-    Best is the like lug of the part that takes over, then any of its lugs.
-    """
+    """The best join of a net that a wire can make with one end moved; the net is then joined."""
     best: tuple[int, list[Group], int, int, int, str] | None = None
     for number, place in enumerate(link.ends if link.wire else ()):
         stays = link.ends[1 - number]
@@ -323,12 +318,7 @@ def _to_join(net: Sequence[Group]) -> Iterator[tuple[Group, Group]]:
 
 
 def renumbered(spec: Spec, plan: str | None = None) -> Spec:
-    """The spec with the wires of all that is no plan numbered as in the plan, or as they go.
-
-    Args:
-        spec: the checked model.
-        plan: name of the wiring whose numbers count; None for the first plan of the spec.
-    """
+    """The spec with all wires numbered as in a plan, by default its first, or as they go."""
     plans = [w.name for w in spec.others if w.role == "plan"]
     first = plan or next(iter(plans), None)
     if first is None:
