@@ -207,7 +207,7 @@ def test_true_mistake_by_the_short_list_of_shipped_specs(path: Path) -> None:
     case, rng = shipped(path), random.Random(3)
     plan = case[1]
     touches = [plan.shown.touches[n] for n in plan.shortlist.chosen]
-    for mistake in some(plan, rng, 9):
+    for mistake in some(plan, rng, 4):
         found_out(case, mistake, touches, rng)
 
 

@@ -71,7 +71,7 @@ def test_shipped_specs_from_every_wiring_to_every_other(path: Path) -> None:
 
 def test_random_pairs_whose_numbers_clash() -> None:
     clashes = 0
-    for seed in range(50):
+    for seed in range(25):
         rng = random.Random(seed)
         drawn = random_spec(rng, size=seed % 3)
         for wiring in drawn["wirings"].values():
@@ -81,7 +81,7 @@ def test_random_pairs_whose_numbers_clash() -> None:
             moves = moves_of(spec, source, target)
             assert_one_tag_one_wire(spec, moves)
             clashes += sum(tag != wire for wire, tag in moves.tags.items())
-    assert clashes > 60
+    assert clashes > 30
 
 
 def shifted() -> Spec:

@@ -61,7 +61,7 @@ def test_moves_and_plan_tell_the_same_of_every_wire_of_shipped_specs(path: Path)
         assert_same(spec, worked_through(spec, moves), spec.wirings[target])
 
 
-@pytest.mark.parametrize("seed", range(16))
+@pytest.mark.parametrize("seed", range(8))
 def test_moves_and_plan_tell_the_same_of_random_pairs(seed: int) -> None:
     spec = read(random_spec(random.Random(seed), size=seed % 3))
     for source, target in permutations(spec.wirings, 2):

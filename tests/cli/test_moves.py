@@ -29,8 +29,9 @@ def steps_of(*args: str) -> list[dict[str, object]]:
     return steps
 
 
-@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-@pytest.mark.parametrize("columns", [60, 80, 100])
+@pytest.mark.parametrize(
+    ("path", "columns"), [(path, (60, 80, 100)[n % 3]) for n, path in enumerate(SPECS)]
+)
 def test_every_step_has_its_box_and_every_line_fits(path: Path, columns: int) -> None:
     result = rewire("moves", str(path), columns=columns)
     assert result.exit_code == 0

@@ -47,7 +47,7 @@ def said_in(finding: Finding, full: Mapping[str, str]) -> set[str]:
 
 def test_random_specs_name_every_other_connection_in_every_state() -> None:
     looked_at = told_apart = 0
-    for seed in range(80):
+    for seed in range(40):
         drawn: dict[str, Any] = random_spec(random.Random(seed), size=seed % 3)
         spec = read(drawn)
         original, other, _ = compared(drawn, "substitute")
@@ -64,8 +64,8 @@ def test_random_specs_name_every_other_connection_in_every_state() -> None:
                 assert said_in(finding, full) == wanted, (seed, finding, full)
                 looked_at += 1
             told_apart += any(one.states for one in finding.company)
-    assert looked_at > 150
-    assert told_apart > 6
+    assert looked_at > 75
+    assert told_apart > 3
 
 
 def shorted() -> dict[str, Any]:

@@ -27,7 +27,7 @@ from tests.reference.rest import closed_in
 from tests.reference.strategies import random_spec
 from tests.reference.view import View, added_parts
 
-SEEDS = range(12)
+SEEDS = range(8)
 CASES = Path(__file__).parents[1] / "conformance" / "cases.json"
 WIRE = re.compile(r"(wire|jumper) .+")
 

@@ -17,7 +17,7 @@ from tests.draw.audit import audit
 from tests.draw.builders import plain_switch, point, random_view, spec, wire, wiring
 from tests.draw.lugview_audit import audit_lug_view
 
-SMALL = (1, 4, 6, 10)
+SMALL = (1, 4)
 """Switches with few wires."""
 SWITCH = plain_switch("S1", "3P3T")
 WIRES = [

@@ -23,8 +23,8 @@ from tests.reference.circuit import read_circuit
 DRAWN = [path for path in SPECS if len(shipped(path).spec.wirings["substitute"].wires) <= 24]
 SEVERAL = [12, 15, 23]
 """Random specs of several decks, with leads from one to another."""
-SEEDS = 30
-IN_ONE = 15
+SEEDS = 12
+IN_ONE = 6
 _MOST_UNSURE = 0.02
 """Share of numbers that may stand nearer to another wire than to their own."""
 _MOST_REFUSED = 0.1
@@ -61,7 +61,7 @@ def test_random_hook_ups_are_their_plans_or_are_refused(first: int) -> None:
         loose = one.spec.wirings[one.wiring].cut_wires
         assert len(read.troubles) <= len(loose), seed
         assert all("on nothing" in trouble for trouble in read.troubles), seed
-    assert refused <= 3
+    assert refused <= 2
 
 
 @pytest.mark.parametrize("name", ["monitor-jack", "relay-and-switch"])
@@ -114,6 +114,6 @@ def test_a_hook_up_with_one_fault_is_not_the_plan(path: Path, fault: str) -> Non
     assert one.hook_up is not None
     painted = svg(one.hook_up)
     whole = set(disagreements(painted, one.in_hook_up))
-    for seed in range(4):
+    for seed in range(2):
         marred = FAULTS[fault](painted, random.Random(seed), one.in_hook_up)
         assert marred is None or set(disagreements(marred, one.in_hook_up)) - whole, seed

@@ -22,8 +22,8 @@ from tests.draw.marked_pairs import large_pair, written_pair
 from tests.draw.pictures_drawn import SPECS, Drawn, at_random, shipped
 from tests.draw.readback import circuit_vocabulary, read_drawing
 
-SEEDS = 40
-IN_ONE = 20
+SEEDS = 16
+IN_ONE = 8
 
 
 def scenes_of(spec: Spec, name: str, paper: Paper = "a4") -> tuple[Scene, ...]:
@@ -77,14 +77,14 @@ def test_a_line_less_is_another_job(path: Path) -> None:
     assert read_drawing(less, known).nets != known.nets
 
 
-@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
-def test_a_shipped_job_is_legible(path: Path) -> None:
-    papers: tuple[Paper, Paper] = ("a4", "letter")
+@pytest.mark.parametrize("stem", ["monitor-jack", "valve-amplifier"])
+def test_a_shipped_job_is_legible_on_letter_and_its_parts_are_numbered(stem: str) -> None:
+    """On A4 all of them are read in test_gallery."""
+    (path,) = (path for path in SPECS if path.stem == stem)
     spec = renumbered(read_spec(path))
-    for paper, wiring in zip(papers, spec.others, strict=False):
-        scenes = scenes_of(spec, wiring.name, paper)
-        assert [trouble for scene in scenes for trouble in audit(scene)] == []
-        numbered(scenes)
+    scenes = scenes_of(spec, "substitute", "letter")
+    assert [trouble for scene in scenes for trouble in audit(scene)] == []
+    numbered(scenes)
 
 
 def numbered(scenes: Sequence[Scene]) -> None:

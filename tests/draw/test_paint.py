@@ -50,7 +50,7 @@ def squeezed(text: str) -> str:
     return re.sub(r"\s+", "", text)
 
 
-@pytest.mark.parametrize("seed", [1, 4, 6])
+@pytest.mark.parametrize("seed", [1, 4])
 def test_every_text_of_the_picture_is_text_in_the_pdf(seed: int) -> None:
     pages = scenes(seed)
     reader = pypdf.PdfReader(io.BytesIO(paint_pdf(pages)), strict=True)

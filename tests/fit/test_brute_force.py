@@ -35,7 +35,7 @@ def wired(spec: dict) -> bool:
     return 1 < len(bare_of(spec).stubs) <= 4
 
 
-@pytest.mark.parametrize("seed", range(100))
+@pytest.mark.parametrize("seed", range(40))
 def test_at_rest_it_agrees_with_trying_everything(seed: int) -> None:
     _, spec, offer = asked(seed)
     if not wired(spec):
@@ -77,7 +77,7 @@ def cheapest_kept(spec: dict, offer: dict, most: int) -> tuple[int, int] | None:
     return next((one.cost for one in ordered if is_kept(spec, bare, offer, one)), None)
 
 
-@pytest.mark.parametrize("group", range(8))
+@pytest.mark.parametrize("group", range(4))
 def test_while_switching_it_agrees_with_trying_everything(group: int) -> None:
     """Ten cases in each group that are right at rest and small enough to compare one by one."""
     done, refused, seed = 0, 0, 1_000_000 * (group + 1)

@@ -26,7 +26,7 @@ def styled(text: str, style: str) -> bytes:
 
 
 @pytest.mark.parametrize("style", ["plain", "crlf", "bom", "no last newline", "flow", "first"])
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(3))
 def test_old_bytes_stay_and_the_new_wiring_is_kept(style: str, seed: int, tmp_path: Path) -> None:
     spec = random_spec(random.Random(seed))
     if style == "first":

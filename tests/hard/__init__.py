@@ -9,7 +9,8 @@ Any input
         test_any_input::any_lines
     guided by coverage → `make fuzz` (atheris); what it tried: tests/fuzz
     YAML broken in any line → tests/reading/test_slips
-    deep nesting, alias bombs, a million wires → test_reader::an_attack, test_reader::memory_stays
+    deep nesting, alias bombs, a great many wires → test_reader::an_attack,
+        test_reader::memory_stays
     names and values of a quarter of a megabyte → test_reader::a_long_text_in_any_place
     NUL bytes, line ends, byte-order mark, right to left → test_reader::a_nul_byte,
         test_reader::a_byte_order_mark, test_reader::writing_from_right_to_left
@@ -20,6 +21,7 @@ A spec from a stranger
     what lies beside it does not run → test_stranger::modules_and_settings, test_stranger::nor_do
     hostile text is text → test_stranger::hostile_text, test_stranger::control_characters
 Faults
+    every writer on a full disk, and killed → test_faults::every_writer
     disk full → test_faults::a_disk_that_is_full, test_faults::standard_output_on_a_full_disk,
         test_faults::the_help_on_a_full_disk
     output folder missing or read-only → test_faults::the_output_folder

@@ -31,6 +31,7 @@ from tests.hard.commands import (
 )
 
 OLD = b"<!-- rewire-made --> of yesterday"
+LANDS = Path(__file__).parents[2] / "specs" / "exciter-timing.yaml"
 DRAWN = ("draw", "SPEC", "--view", "lugs", "--wiring", "original", "-o", "drawn.svg")
 ONE_FILE = (DRAWN, FILES["sheet"], FILES["page"])
 # Python ignores SIGXFSZ, so writing past the limit fails as on a full disk (setrlimit(2)).
@@ -80,6 +81,59 @@ def test_a_disk_that_is_full_leaves_the_old_file_and_one_line(spec: Path) -> Non
         assert end.err.decode().splitlines()[-1] == f"{place}: not written: File too large"
         assert place.read_bytes() == OLD
     assert sorted(spec.parent.iterdir()) == sorted([spec, *places])
+
+
+TYPED = """
+answers = iter(["c\\n", "o\\n"])
+def answer():
+    word = next(answers, None)
+    if word is None:
+        raise KeyboardInterrupt
+    return word
+sys.stdin.readline = answer
+"""
+"""Two readings at the bench, then Ctrl-C."""
+ASKED = ("buzz", str(SMALL), "--ask", "--wiring", "substitute", "--save")
+FITTED = ("--replace", "S2", "--switch", "SPDT", "--timing", "non-shorting", "--write", "tried")
+WRITERS: dict[str, tuple[tuple[str, ...], str]] = {
+    "card.pdf": (("draw", str(SMALL), "-o", "card.pdf"), ""),
+    "sheet.pdf": (("sheet", str(SMALL), "--sections", "verdict", "-o", "sheet.pdf"), ""),
+    "page.html": (("sheet", str(SMALL), "--sections", "verdict", "-o", "page.html"), ""),
+    "new.yaml": (("new", "new.yaml"), ""),
+    "spec.yaml": (("fit", "spec.yaml", *FITTED), ""),
+    "log.yaml": ((*ASKED, "log.yaml"), TYPED),
+}
+"""The file that is written → the words, and what is typed."""
+NO_ROOM = "resource.setrlimit(resource.RLIMIT_FSIZE, (10, 10))"
+KILLED_IN = "os.{} = lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL)"
+
+
+def there(folder: Path) -> dict[str, bytes]:
+    return {file.name: file.read_bytes() for file in folder.iterdir() if file.suffix != ".part"}
+
+
+@pytest.mark.parametrize("name", WRITERS)
+def test_every_writer_writes_all_of_its_file_or_leaves_what_was_there(
+    name: str, tmp_path: Path
+) -> None:
+    """Unharmed; with no room on the disk; killed while it writes, and before the file is named."""
+    words, typed = WRITERS[name]
+    harms = ["", NO_ROOM, *(KILLED_IN.format(call) for call in ("write", "fsync", "replace"))]
+    folders = [tmp_path / str(number) for number in range(len(harms))]
+    for folder in folders:
+        folder.mkdir()
+        (folder / "spec.yaml").write_bytes(LANDS.read_bytes())
+    before = there(folders[0])
+    ended = forked([
+        (words, f"os.chdir({str(folder)!r})\n{typed}\n{harm}")
+        for folder, harm in zip(folders, harms, strict=True)
+    ])  # fmt: skip
+    whole = there(folders[0])
+    assert whole.keys() == {name, "spec.yaml"}
+    assert whole[name] != before.get(name)
+    assert [end.status for end in ended[1:]] == [2, *[-signal.SIGKILL] * 3]
+    assert b"File too large" in ended[1].err.splitlines()[-1]
+    assert all(there(folder) == before for folder in folders[1:])
 
 
 @contextmanager
@@ -330,20 +384,9 @@ def test_an_answer_that_nobody_types(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
-ASKED = ("buzz", str(SMALL), "--ask", "--wiring", "substitute", "--save")
-
-
 def test_readings_that_were_typed_are_kept_when_the_asking_is_broken_off(tmp_path: Path) -> None:
     """By Ctrl-C at the third question."""
-    typed = 'answers = iter(["c\\n", "o\\n"])\n' + (
-        "def answer():\n"
-        "    word = next(answers, None)\n"
-        "    if word is None:\n"
-        "        raise KeyboardInterrupt\n"
-        "    return word\n"
-        "sys.stdin.readline = answer\n"
-    )
-    (end,) = forked([([*ASKED, str(tmp_path / "log.yaml")], typed)])
+    (end,) = forked([([*ASKED, str(tmp_path / "log.yaml")], TYPED)])
     assert end.status == 130
     log = read_bench_log(tmp_path / "log.yaml", read_spec(SMALL))
     assert [one.found for one in log.continuity] == ["closed", "open"]

@@ -22,14 +22,14 @@ BOMB = b"a: &a [x, x, x, x, x, x, x, x, x]\n" + b"".join(
     for i in range(20)
 )
 ATTACKS = {
-    "lists nested deep": "b'[' * 4_000_000",
+    "lists nested deep": "b'[' * MEGABYTE",
     "mappings nested deep": "HEAD + b'note: ' + b'{a: ' * 100_000",
     "indents nested deep": "HEAD + b''.join(b' ' * i + b'a:\\n' for i in range(3000))",
     "a bomb of aliases": "BOMB",
     "an alias of itself": "b'a: &a [*a]\\n'",
-    "a million wires": (
+    "two hundred thousand wires": (
         "HEAD + b'points: {A: {}, B: {}}\\nwirings:\\n  x: {}\\n  original:\\n    wires:\\n'"
-        " + b'    - [A,B]\\n' * 1_000_000"
+        " + b'    - [A,B]\\n' * 200_000"
     ),
     "a name of a megabyte": "HEAD + b'points: {? ' + b'A' * MEGABYTE + b' : {}}\\n'",
     "a value of a megabyte": "HEAD + b'parts: {R1: {resistor: ' + b'1' * MEGABYTE + b'}}\\n'",
@@ -39,23 +39,23 @@ ATTACKS = {
     "a number of a megabyte of digits": (
         "HEAD + b'parts: {X1: {strip: ' + b'9' * MEGABYTE + b'}}\\n'"
     ),
-    "a quote never closed": "HEAD + b'note: \"' + b'x' * 4 * MEGABYTE",
-    "colons": "b': ' * 2 * MEGABYTE",
-    "tabs": "b'\\t' * 4 * MEGABYTE",
-    "lines indented with tabs": "b' \\tx\\n' * MEGABYTE",
-    "comments": "b'a #b\\n' * 300_000",
+    "a quote never closed": "HEAD + b'note: \"' + b'x' * MEGABYTE",
+    "colons": "b': ' * 300_000",
+    "tabs": "b'\\t' * MEGABYTE",
+    "lines indented with tabs": "b' \\tx\\n' * 300_000",
+    "comments": "b'a #b\\n' * 100_000",
     "nothing but line ends": "b'\\n' * MEGABYTE",
     "over the limit": "b'a' * 17 * 1024 * 1024",
     "one key, again and again": "HEAD + b'a: 1\\n' * 30_000",
     "keys that nobody knows": "HEAD + b''.join(b'k%d: 1\\n' % i for i in range(20_000))",
 }
-EMPTY, WIRED = "nothing", "a hundred thousand wires"
+EMPTY, WIRED = "nothing", "thirty thousand wires"
 RUNS = {
     **ATTACKS,
     EMPTY: "b''",
     WIRED: (
         "HEAD + b'controls: {}\\npoints: {A: {}, B: {}}\\nwirings:\\n  x: {}\\n  original:\\n"
-        "    wires:\\n' + b'    - [A,B]\\n' * 100_000"
+        "    wires:\\n' + b'    - [A,B]\\n' * 30_000"
     ),
 }
 # Each in a fork of its own, so that what one takes is not counted with the next (getrusage(2)).
@@ -128,7 +128,7 @@ def test_memory_stays_within_what_the_size_of_the_file_explains(
     assert taken <= 40 * MEGABYTE + 150 * told[name].size
 
 
-def test_a_hundred_thousand_wires_are_read(told: dict[str, Read]) -> None:
+def test_thirty_thousand_wires_are_read(told: dict[str, Read]) -> None:
     assert told[WIRED].status == 0
     assert told[WIRED].said == []
 

@@ -1,8 +1,8 @@
 """For mutation runs alone: what no mutant can change is worked out once, before the forks.
 
-mutmut runs the tests once and then forks a process for each mutant. Random specs, the answers of
-the reference, and specs read from text do not depend on what is mutated (rewire/spec is not), so
-they are kept from that first run; a mutant then costs the program's own time and no more.
+The tests run once, then again in a process of its own for each change. Random specs, the answers
+of the reference and specs read from text do not depend on what is changed (reading is not), so they
+are kept from that first run; a change then costs the program's own time and no more.
 """
 
 from __future__ import annotations
@@ -13,8 +13,6 @@ import random
 import resource
 from collections.abc import Callable, Mapping
 from typing import Any
-
-import pytest
 
 import rewire.reading
 from rewire.records.spec import Spec
@@ -70,11 +68,3 @@ def pytest_configure() -> None:
     oracle.facts = _kept_answers(oracle.facts)
     oracle.compared = _kept_answers(oracle.compared)
     rewire.reading.read_text = _kept_readings(rewire.reading.read_text)
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The quickest tests first: most mutants need no more."""
-    from mutmut.state import state
-
-    took = state().duration_by_test
-    items.sort(key=lambda item: took.get(item.nodeid, 0.0))

@@ -45,7 +45,7 @@ MOST_PAGES = {"valve-amplifier": 6}
 
 EVERY: list[tuple[str, Paper]] = [(path.stem, "a4") for path in SPECS]
 ON_LETTER: list[tuple[str, Paper]] = [
-    (stem, "letter") for stem in ("bench-supply", "relay-and-switch", "valve-amplifier")
+    (stem, "letter") for stem in ("bench-supply", "valve-amplifier")
 ]
 """The lower paper, with the fullest packets and with one that has a plate."""
 

@@ -81,7 +81,7 @@ def deflection(made: Made, names: list[str], x: np.ndarray) -> float:
     return dense(made, dict(zip(names, x, strict=False)), worn) / FULL_SCALE
 
 
-@pytest.mark.parametrize("seed", range(15))
+@pytest.mark.parametrize("seed", range(8))
 def test_no_sample_beats_the_worst_case_and_some_meet_it(seed: int) -> None:
     made = random_made(seed, pots=seed % 3, contacts=seed % 2)
     found = answered(made)
@@ -171,7 +171,7 @@ def test_pots_that_divide_against_a_fine_sweep(seed: int) -> None:
     assert found[1][1] >= max(sweep) * (1 - 1e-12)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(6))
 def test_a_proved_direction_holds_everywhere(seed: int) -> None:
     made = random_made(seed, pots=0, contacts=0)
     spec = read_text(made.spec())

@@ -84,6 +84,14 @@ def test_nothing_overlaps_runs_out_of_the_paper_or_is_too_small(path: Path) -> N
         assert (scene.width, scene.height) in SHEETS
 
 
+def test_side_by_side_of_many_decks_only_those_with_a_fault_are_drawn() -> None:
+    every = scenes(ROOT / "specs" / "bandswitch.yaml", "-pictures.pdf")
+    (scene,) = (scene for scene in every if scene.title.endswith("side by side"))
+    shown = [s.shows for s in scene.symbols if s.shows.startswith("lug:S1.")]
+    poles = {name.removeprefix("lug:S1.")[0] for name in shown}
+    assert poles == set("CDEF"), "the oscillator's deck is wired wrongly; what hangs at HT is at C"
+
+
 @pytest.mark.parametrize("path", specs(), ids=lambda path: path.stem)
 def test_every_wire_on_a_switch_is_in_a_picture(path: Path) -> None:
     spec = read_spec(path)
