@@ -71,7 +71,7 @@ class Readout:
     deflection: float | None
     """Meter current over its full-scale current; 1 is right."""
     insertion_ohms: float | None
-    """Infinite where there is no path; None where it is not known, or the places are joined."""
+    """Infinite where there is no path; None where it is not known, or the points are shorted."""
     original_insertion_ohms: float | None
     meter_amps: float | None
     worst_low_percent: float | None = None
@@ -273,7 +273,7 @@ class PartStress:
     """Whether it carries a load and its rating is not stated."""
     risen_watts: float | None = None
     risen_volts: float | None = None
-    """With the places of a voltage at what they can rise to; None where that is not more."""
+    """With the points of a voltage at what they can rise to; None where that is not more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +282,7 @@ class BenchRow:
 
     percent: float
     true_value: float
-    """Ampere or volt at the places of the reading."""
+    """Ampere or volt at the points of the reading."""
     supply_volts: float
     supply_amps: float
     knob_volts: float
@@ -315,7 +315,7 @@ class BenchTest:
     reading: str
     quantity: str
     series_ohms: float
-    """0 where there is none: the supply goes straight to the two places."""
+    """0 where there is none: the supply goes straight to the two points."""
     places: tuple[str, str]
     """Plus of the supply, and minus."""
     rows: tuple[BenchRow, ...]
@@ -445,7 +445,7 @@ class WiringValues:
     faults: tuple[Mishap, ...] = ()
     warnings: tuple[Caution, ...] = ()
     refusals: tuple[str, ...] = ()
-    """Readings that the spec leaves open, with their place."""
+    """Readings that the spec leaves open, with file and line."""
     overload: float | None = None
     """Times full scale of the second sum of watts; None if there was none."""
     options: tuple[OptionRow, ...] = ()

@@ -75,11 +75,11 @@ class _Fed:
 
 
 def bench_test(solved: Solved, setup: Setup) -> BenchTest | None:
-    """The table for one reading: supply and series resistor to the places of the reading.
+    """The table for one reading: supply and series resistor to the points of the reading.
 
     The wiring stands alone on the bench. Rows at 10, 25, 50, 75 and 100 % and at the marks, as far
     as no part, no resistor and no hand is harmed; without rows where full scale needs over 50 V at
-    the places. None if no current flows or the pointer would not rise.
+    the points. None if no current flows or the pointer would not rise.
 
     Source: supply volts = current × (series resistor + insertion resistance),
     watts in the series resistor = current² × its resistance.
@@ -130,9 +130,11 @@ def _limits(solved: Solved, fed: _Fed) -> Iterator[tuple[float, str]]:
         amps, stands = with_unit(most * fed.amps, "A", 3), with_unit(rating, "W", 3)
         yield most, f"do not exceed {amps}: the series resistor is rated {stands}{fed.instead}"
     if bench.supply_volts is not None:
-        yield bench.supply_volts / fed.supply, "the supply at hand gives no more volts"
+        gives = with_unit(bench.supply_volts, "V", 3)
+        yield bench.supply_volts / fed.supply, f"the supply at hand gives only {gives}"
     if bench.supply_amps is not None:
-        yield bench.supply_amps / fed.amps, "the supply at hand gives no more amperes"
+        gives = with_unit(bench.supply_amps, "A", 3)
+        yield bench.supply_amps / fed.amps, f"the supply at hand gives only {gives}"
     yield _MOST_TIMES / fed.deflection, "the meter would go too far beyond its full scale"
     for part, load in loads_of(solved, fed.setup).items():
         if part in parts:
@@ -249,7 +251,7 @@ def _legs(solved: Solved, fed: _Fed, whole: dict[str, float], own: dict[str, flo
 
 
 def _rest_of(solved: Solved, fed: _Fed, whole: Sequence[str]) -> str:
-    """Between which places what is left lies, where the legs are one chain from an end."""
+    """Between which points the rest lies, where the legs are one chain from an end."""
     network, places = solved.network, fed.setup.reading.places
     plus, minus = network.ends(places) or (None, None)
     lugs = [terminal for name in whole for terminal in network.parts[name].full_terminals]

@@ -33,11 +33,11 @@ _RISE = 1.0
 _MORE = 1.5
 """Times its usual volts that count as a rise."""
 _TIED = 1e-6
-"""Ohms below which two places count as tied."""
+"""Ohms below which two points count as connected."""
 _NOTICED = 0.01
 """Share of full scale by which a reading must change to be mentioned."""
 _LIVE = 50.0
-"""Volts from which a place counts as live."""
+"""Volts from which a point counts as live."""
 _LEAST_OHMS = 1e-30
 
 
@@ -93,7 +93,7 @@ class Pointer:
 
 
 def pointer_of(samples: Samples, setup: Setup) -> Pointer | None:
-    """What the meter of a reading reads and takes; None if a place is missing or the meter is."""
+    """What the meter of a reading reads and takes; None if a point or the meter is missing."""
     pairs, part = samples.network.pairs(setup.reading), setup.meter_name
     meter = next((n for n, b in enumerate(samples.branches) if b.part == part), None)
     if pairs is None or meter is None or not setup.full_scale:
@@ -169,7 +169,7 @@ class Watched:
 
 
 def watch(samples: Samples, rules: Iterable[tuple[int, Rule]]) -> Watched:
-    """Judge the rules that have their places here, and the points that can rise."""
+    """Judge the rules that have their points here, and the points that can rise."""
     network, broken = samples.network, dict[int, Flags]()
     asked = [(n, rule, ends) for n, rule in rules if (ends := network.ends(rule.places))]
     for kind, columns in _as_rules_see(samples).items():
@@ -338,7 +338,7 @@ def severity(mishap: Mishap) -> tuple[object, ...]:
 
 
 def risen(rises: Mapping[str, float]) -> tuple[tuple[tuple[str, float], ...], list[str]]:
-    """Places that rise, the highest first; and the same in words."""
+    """What rises, the highest first; and the same in words."""
     first = tuple(sorted(rises.items(), key=lambda item: (-abs(item[1]), item[0])))
     return first, [f"{name} rises to {with_unit(volts, 'V', 3)}" for name, volts in first]
 

@@ -130,12 +130,12 @@ class DcNetwork:
         return [self.nets.of[terminal] for terminal in part.full_terminals]
 
     def ends(self, places: tuple[str, str]) -> Ends | None:
-        """The nodes of two places of a reading or rule; None if this wiring lacks one."""
+        """The nodes of two points of a reading or rule; None if this wiring lacks one."""
         one, other = (self.nets.of.get(self.roles.place(named) or "") for named in places)
         return None if one is None or other is None else (one, other)
 
     def pairs(self, reading: Reading) -> list[Ends] | None:
-        """Nodes of the drive and of the standing drives; None if a place is missing here."""
+        """Nodes of the drive and of the standing drives; None if a point is missing here."""
         found = [self.ends(p) for p in (reading.places, *(drive.places for drive in reading.also))]
         known = [ends for ends in found if ends is not None]
         return known if len(known) == len(found) else None
@@ -332,7 +332,7 @@ def _contact(
 
 
 def ceiling(spec: Spec, places: tuple[str, str]) -> float:
-    """The most volts that can stand between two places; infinite where that is not known.
+    """The most volts that can stand between two points; infinite where that is not known.
 
     Known are the chassis and points with ``rises_to``.
 

@@ -52,7 +52,7 @@ def combinations(
 ) -> list[tuple[float, Pieces]]:
     """The combinations nearest to a value, each with its error as a share, the nearest first.
 
-    Two sides are joined in series or in parallel: for each choice of one side the nearest pair that
+    Two sides are put in series or in parallel: for each choice of one side the nearest pair that
     completes it is looked up among sorted values, n² look-ups and not n⁴ trials.
 
     Error: exact for small drawers. Of hundreds of values six neighbours on either side are looked
@@ -91,7 +91,7 @@ def _one_each(stocks: Sequence[Stock]) -> list[Stock]:
 
 @dataclass(frozen=True, slots=True)
 class _Pairs:
-    """All pairs of the values of a drawer, joined either way, by rising resistance."""
+    """All pairs of the values of a drawer, put together either way, by rising resistance."""
 
     singles: Array
     stock: Numbers
@@ -100,7 +100,7 @@ class _Pairs:
     pieces: Numbers
     """Numbers of the two values, shape (pairs, 2)."""
     parallel: Numbers
-    """Whether they are joined in parallel."""
+    """Whether they are in parallel."""
 
     @classmethod
     def of(cls, there: Mapping[float, int]) -> _Pairs:
@@ -171,7 +171,7 @@ def _candidates(pairs: _Pairs, target: float, most_pieces: int) -> Iterator[Piec
 
 
 def _one_and_three(pairs: _Pairs, way: Join, target: float) -> Iterator[Pieces]:
-    """One piece, and beside it another one joined to a pair."""
+    """One piece, and beside it another one with a pair."""
     size = len(pairs.singles)
     beside = np.stack(np.divmod(np.arange(size * size), size), axis=1)
     three, slope = _complement(target, pairs.singles, way)
@@ -196,7 +196,7 @@ def _complement(target: Array | float, known: Array, way: Join) -> tuple[Array, 
 
 
 def _put_together(way: Join, *sides: Pieces) -> Pieces:
-    """Sides joined, however they are bracketed, the largest of a series first."""
+    """Sides put together, however they are bracketed, the largest of a series first."""
     flat = [one for side in sides for one in (side.items if isinstance(side, way) else (side,))]
     return way(tuple(sorted(flat, key=lambda p: (total_ohms(p), repr(p)), reverse=way is InSeries)))
 

@@ -25,7 +25,7 @@ _NO_FULL_SCALE = "the meter's full-scale current is not known"
 
 
 def unknowns_of(network: DcNetwork, setups: Mapping[str, Setup]) -> list[Unknown]:
-    """Every value of a network that is to be fitted, with its reading."""
+    """Every value of a network that is left to be worked out, with its reading."""
     found = []
     for part in network.parts.values():
         if part.fit_for in setups and part.fit_for is not None:

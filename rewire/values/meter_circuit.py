@@ -158,7 +158,7 @@ class Solved:
 class Answer:
     """What a circuit does, one number per sample.
 
-    ``amps`` through the meter from + to -, ``insertion`` in ohm between the places of the drive,
+    ``amps`` through the meter from + to -, ``insertion`` in ohm between the points of the drive,
     ``log_det`` the logarithm of what the meter's current is a fraction of: amps × exp(log_det)
     and exp(log_det), times the resistances that vary, are of first degree in each of them.
     """
@@ -171,12 +171,12 @@ class Answer:
 def answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
     """Meter current and insertion resistance of a circuit with branches.
 
-    NaN where a drive has no way back. Error: a few units in the last place of the larger of the
+    NaN where a drive has no return path. Error: a few units in the last place of the larger of the
     meter's two terminal voltages, over the voltage across it.
 
     Source: superposition of the node equations' solutions, one per drive; a voltage drive V behind
     R into what a current drive sees as u, beside standing drives that put w across the same
-    places, gives I = (V - w) / (R + u).
+    points, gives I = (V - w) / (R + u).
     """
     if circuit.meter is None or np.any(circuit.branches[circuit.meter].ohms(values) > 0.0):
         return _answer(circuit, values)
@@ -204,7 +204,7 @@ def _answer(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
 
 
 def _own_amps(circuit: ReadingCircuit, solved: Solution, times: float = 1.0) -> Array:
-    """What the reading's own drive gives, beside what the standing ones put across its places."""
+    """What the reading's own drive gives, beside what the standing ones put across its points."""
     if circuit.volts is None:
         return np.array([(circuit.amps or 0.0) * times])
     whole, standing = circuit.source_ohms + solved.load(0, circuit.ends), np.zeros(1)
@@ -229,7 +229,7 @@ def _solution(circuit: ReadingCircuit, ohms: Sequence[Array]) -> Solution:
 
 
 def _through_no_resistance(circuit: ReadingCircuit, values: Sequence[Array]) -> Answer:
-    """A meter of no resistance, from what 1 Ω and 2 Ω in its place give.
+    """A meter of no resistance, from what 1 Ω and 2 Ω instead of it give.
 
     One over the meter's current is of first degree in the meter's resistance (Thévenin), and so
     is the determinant times that resistance: both are exact.

@@ -97,7 +97,7 @@ class _Plan:
 
 
 def _without_inserted(plan: _Plan) -> _Plan:
-    """The plan without the parts that were inserted for its own meter: a wire in their place."""
+    """The plan without the parts that were inserted for its own meter: a wire instead of them."""
     made = dict[str, Part]()
     changes = plan.solved.network.wiring.changes
     for name in (n for change in changes if change.kind == "insert" for n in change.parts):

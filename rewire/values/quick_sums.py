@@ -41,7 +41,7 @@ class BenchMeter:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """How the resistors are to be had: a series of values or ``drawer``, and a tolerance."""
+    """Where the resistors come from: a series of values or ``drawer``, and a tolerance."""
 
     choose: str = "exact"
     tolerance_percent: float | None = None
@@ -89,7 +89,7 @@ def _named(ranges: Iterable[float], unit: str) -> list[Range]:
 def _ranged(
     meter: Mapping[str, object], ranges: Sequence[Range], common: str | None, choice: Choice
 ) -> Spec:
-    """The meter, a range switch, and on each throw a resistor from IN that is to be found."""
+    """The meter, a range switch, and on each throw a resistor from IN that is left open."""
     names = [name for name, _ in ranges]
     if len(names) > MOST_RANGES:
         raise LimitReached(f"{len(names):,} ranges, more than the {MOST_RANGES} of a range switch")

@@ -60,7 +60,7 @@ def part_stresses(
 
 
 def _risen(solved: Solved, setup: Setup) -> dict[str, Load]:
-    """The loads of a voltage reading with its place at what it can rise to; none if not beyond."""
+    """The loads of a voltage reading with its point at what it can rise to; none if not beyond."""
     reading = setup.reading
     most = ceiling(solved.spec, reading.places)
     if reading.quantity != "voltage" or isinf(most) or most <= reading.full_scale:
@@ -72,7 +72,7 @@ def _risen(solved: Solved, setup: Setup) -> dict[str, Load]:
 
 
 def risen_meters(solved: Solved) -> Iterator[Caution]:
-    """Meters that go beyond full scale while their place is at what it can rise to."""
+    """Meters that go beyond full scale while their point is at what it can rise to."""
     for setup in solved.setups.values():
         load = _risen(solved, setup).get(setup.meter_name or "")
         if load is None or not setup.full_scale or setup.circuit.meter is None:
@@ -310,7 +310,7 @@ def telling_contacts(solved: Solved, readouts: Sequence[Readout]) -> Iterator[Ca
 
 
 def shorts(network: DcNetwork, original: DcNetwork) -> Iterator[Caution]:
-    """Each pair of points of different volts that a wiring ties and the original does not."""
+    """Each pair of points of different volts that a wiring shorts and the original does not."""
     volts = {
         p: 0.0 if p.chassis else p.volts or 0.0
         for p in network.spec.points.values()

@@ -276,7 +276,7 @@ def _contact(solved: Solved, ends: Ends, *legs: Branch) -> Symbol:
 
 
 def _drive(drive: Drive, ends: Ends, volts: Mapping[int, float]) -> NetworkBranch:
-    """A standing current as a branch; inside its source it runs from the second place."""
+    """A standing current as a branch; inside its source it runs from the second point."""
     turned, places = (ends[1], ends[0]), (drive.places[1], drive.places[0])
     said, across = with_unit(drive.amps, "A"), _across(volts, turned)
     return NetworkBranch("drive", "", places, turned, said, None, drive.amps, across)

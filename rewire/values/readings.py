@@ -110,7 +110,7 @@ def _only_through_diodes(
 
 
 def _no_way(drive: Drive) -> str:
-    """What to say of a standing current that has no path from its first place to its second."""
+    """What to say of a standing current that has no path from its first point to its second."""
     one, other = drive.places
     amps = with_unit(drive.amps, "A")
     return f"the standing current of {amps} from {one} to {other} has no return path"

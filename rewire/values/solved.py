@@ -177,7 +177,7 @@ def with_leads(solved: Solved) -> Callable[[str], Solved]:
 def sense_factors(spec: Spec, wiring: Wiring) -> dict[str, str]:
     """Resistor → what a voltmeter across it says of the current: ``mV = mA``, ``1 A = 66.7 mV``.
 
-    Of those that lie between the two places of a current reading and take nearly all of it.
+    Of those that lie between the two points of a current reading and take nearly all of it.
     """
     circuit = circuit_of(spec, wiring)
     try:

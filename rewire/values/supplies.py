@@ -1,8 +1,8 @@
 """What the set's own supplies put on parts, contacts and meters, in every position.
 
 Every point of known volts is a source here, so that a part that a wrong wire puts across one is
-judged too. Only what is sure is told: a place of a current reading gives no more than its full
-scale, of two such places one is the load of the other, and what burns in the original just as
+judged too. Only what is sure is told: a point of a current reading gives no more than its full
+scale, of two such points one is the load of the other, and what burns in the original just as
 well is a matter of the volts that the spec gives.
 """
 

@@ -234,7 +234,7 @@ def rules_at_rest(solved: Solved) -> Iterator[Caution]:
     Raises:
         LimitReached: more states than are looked at.
 
-    Source: ohms between two places never fall when any resistance rises (Rayleigh).
+    Source: ohms between two points never fall when any resistance rises (Rayleigh).
     """
     network, spec = solved.network, solved.spec
     broken, tight = set[int](), set[int]()

@@ -241,7 +241,7 @@ def corners(
 def climbed(
     circuit: ReadingCircuit, values: list[Array], bent: Sequence[Band], sense: int
 ) -> Array:
-    """Currents (times ``sense``) after each bent value went to its best place, in turn."""
+    """Currents (times ``sense``) after each bent value went to its best, in turn."""
     best = sense * answer(circuit, values).amps
     for _ in range(_SWEEPS if len(bent) > 1 else len(bent)):
         before = best
