@@ -39,6 +39,8 @@ _NOTICED = 0.01
 _LIVE = 50.0
 """Volts from which a point counts as live."""
 _LEAST_OHMS = 1e-30
+VERBS = {"watts": ("takes", "W"), "volts": ("has", "V"), "amps": ("carries", "A")}
+"""Load of a part → how it is said, and its unit."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,6 @@ from rewire.words.quantity import with_unit
 
 MOST_COMBINATIONS = 20_000
 """Combinations of sections in one step."""
-_UNITS = {"watts": "W", "volts": "V", "amps": "A"}
 Move = tuple[str, int, int]
 
 
@@ -189,8 +188,8 @@ def _fault(spec: Spec, what: str, worst: _Worst, held: dict[int, list[State]]) -
     back = "cannot be worked out: a current that always flows has no return path"
     said = [*(f"{name} {back}" for name in worst.lost[:1]), *worst.said]
     for strain in strains:
-        has, may = (with_unit(x, _UNITS[strain.quantity], 3) for x in (strain.has, strain.may))
-        verb = "takes" if strain.quantity != "volts" else "has"
+        verb, unit = cases.VERBS[strain.quantity]
+        has, may = (with_unit(x, unit, 3) for x in (strain.has, strain.may))
         said.append(f"{strain.part} {verb} {has}, rated {may}")
     (rises, told), rules = cases.risen(worst.rises), tuple(sorted(worst.rules))
     said += told

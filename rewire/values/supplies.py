@@ -21,7 +21,7 @@ from rewire.records.parts import Meter
 from rewire.records.spec import Point, Spec
 from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, Caution
-from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, only_with, shown_times
+from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, VERBS, only_with, shown_times
 from rewire.values.dc_network import TINY, Branch, DcNetwork
 from rewire.values.meter_circuit import Solved
 from rewire.values.readings import tried
@@ -59,7 +59,6 @@ TOO_MANY = (
     "put on parts, contacts and meters was not worked out, nor every short between them; rewire "
     "check finds those"
 )
-_VERBS = {"watts": ("takes", "W"), "volts": ("has", "V"), "amps": ("carries", "A")}
 
 
 def most_amps(spec: Spec) -> dict[str, float]:
@@ -214,7 +213,7 @@ class _Both:
     def said(self, branch: Branch, quantity: str, has: Array, over: Flags) -> str:
         """``takes 13.1 W from B_PLUS (96 V behind 60 Ω) with CHECK at A_BATT``."""
         worst = int(np.argmax(np.where(over, has, -1.0)))
-        verb, unit = _VERBS[quantity]
+        verb, unit = VERBS[quantity]
         endless = quantity != "volts" and has[worst] > _NO_LIMIT
         size = "more than anything stands" if endless else with_unit(float(has[worst]), unit, 3)
         return f"{verb} {size} from {self.source(branch, worst)}{self.where(over)}"
@@ -299,7 +298,7 @@ def _part(both: _Both, part: Part) -> Iterator[Caution]:
     ]
     first = network.branches[_own(network, part.name)[0]]
     for quantity, may in part.ratings:
-        has, rated = loads[quantity], f"rated {with_unit(may, _VERBS[quantity][1], 3)}"
+        has, rated = loads[quantity], f"rated {with_unit(may, VERBS[quantity][1], 3)}"
         bad, unsure = _judged(has, may, [(of[quantity], own.get(quantity)) for own, of in theirs])
         if bad.any():
             said = both.said(first, quantity, has, bad)
