@@ -74,7 +74,7 @@ def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | 
 def hook_up_in_brief(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | None:
     """The same beside another hook-up: no key, no ratings or whereabouts, each number once."""
     portion, words = _whole(spec, wiring)
-    said = Lettering(words.heading(), "", words.must_stay(), _in_brief, math.inf)
+    said = Lettering(words.heading_in_brief(), "", words.must_stay(), _in_brief, math.inf)
     return portion_drawn(spec, wiring, portion, said, (width, height))
 
 

@@ -230,6 +230,13 @@ class LugWords:
         """What each switch is, how it is seen, whether its lugs stand where the spec says."""
         return [(_seen(switch), True) for switch in self._switches()]
 
+    def heading_in_brief(self) -> list[tuple[str, bool]]:
+        """The same beside a picture that says which way the knob turns."""
+        assumed = ", lug layout assumed"
+        tails = [assumed if lug_positions(one).assumed else "" for one in self._switches()]
+        named = map(_named, self._switches())
+        return [(f"{n} from behind{t}.", True) for n, t in zip(named, tails, strict=True)]
+
     def legend(self, leads: Sequence[Lead]) -> str:
         """Where the chassis is, and what the lines and marks mean."""
         rails = rails_of(self.spec, leads)
@@ -274,9 +281,12 @@ class LugWords:
         return f": {'; '.join(dict.fromkeys(whys))}" if whys else ""
 
 
+def _named(switch: Switch) -> str:
+    return switch.name if switch.form == "table" else f"{switch.name} {switch.form}"
+
+
 def _seen(switch: Switch) -> str:
     positions = lug_positions(switch)
-    form = "" if switch.form == "table" else f" {switch.form}"
     seen = "from behind"
     if positions.round:
         turn = "clockwise" if positions.against_the_knob else "anticlockwise"
@@ -286,7 +296,7 @@ def _seen(switch: Switch) -> str:
     assumed = positions.assumed
     where = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
     tail = f". Lug layout{where} assumed: go by the letters" if assumed else ""
-    return f"{switch.name}{form} {seen}{tail}."
+    return f"{_named(switch)} {seen}{tail}."
 
 
 def _uses(

@@ -43,7 +43,7 @@ def log_sections(packet: Packet) -> Iterator[ReportSection]:
     for wiring in packet.plans:
         fitted = tuple(_fitted(packet, wiring))
         if fitted:
-            title = f"Values fitted: {wiring.name}"
+            title = f"Values fitted{packet.of(wiring)}"
             blocks.append(
                 Table(("part", "planned", "fitted, as measured"), fitted, title, short=True)
             )

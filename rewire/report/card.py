@@ -51,14 +51,7 @@ _VERDICTS = {"kept": "KEPT", "changed": "CHANGED, AS MEANT", "broken": "BROKEN"}
 
 
 def card_of(spec: Spec, wiring: Wiring, result: Result | None, values: WiringValues | None) -> Card:
-    """All that stands on the card of a wiring, but for its pictures.
-
-    Args:
-        spec: the swap, its wires numbered.
-        wiring: what is to be built; any other where there is no plan.
-        result: its comparison with the original; None for the original.
-        values: its values; None where a limit was reached.
-    """
+    """All that stands on a card but its pictures; without values where a limit was reached."""
     live = lug_volts(spec, wiring)
     broken = result is not None and result.verdict == "broken"
     return Card(
@@ -145,8 +138,8 @@ def _dangers(
 def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], then: str = "") -> str:
     """The highest volts, each with the lugs, parts and points that can stand there.
 
-    Lugs of the switch come first, for they are where the hands are. As many are named as a line
-    holds; the lower volts are all told, without their places, before one is left out.
+    Lugs of the switch come first, for they are where the hands are; as many are named as a line
+    holds.
     """
     at: dict[str, list[tuple[int, str]]] = defaultdict(list)
     size: dict[str, float] = {}
@@ -159,30 +152,20 @@ def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], then: s
         size[said] = max(abs(volts.volts), size.get(said, 0.0))
     ordered = sorted(at, key=lambda said: -size[said])
     names = {said: list(dict.fromkeys(name for _, name in sorted(at[said]))) for said in ordered}
-    whole = ""
+    line = ""
     for count in range(min(_MOST_VOLTS, len(ordered)), 0, -1):
-        most = dict.fromkeys(ordered[:count], 1)
-        whole = _volts_line(ordered, names, most, size) + then
-        if width_mm(whole, DANGER, bold=True) <= _LINE:
-            break
-    for said in ordered[:count] * _MOST_NAMES:
-        longer = _volts_line(ordered, names, {**most, said: most[said] + 1}, size) + then
-        if width_mm(longer, DANGER, bold=True) <= _LINE:
-            most[said] += 1
-            whole = longer
-    return whole
+        left = min((size[said] for said in ordered[count:]), default=None)
+        for most in range(_MOST_NAMES, 0, -1):
+            line = _volts_line({said: names[said] for said in ordered[:count]}, most, left) + then
+            if width_mm(line, DANGER, bold=True) <= _LINE:
+                return line
+    return line
 
 
-def _volts_line(
-    ordered: Sequence[str],
-    names: Mapping[str, Sequence[str]],
-    most: Mapping[str, int],
-    size: Mapping[str, float],
-) -> str:
-    """The volts that are listed, each with so many of its places."""
-    told = [f"{said} on {_few(names[said], count)}" for said, count in most.items()]
-    left = [size[said] for said in ordered if said not in most]
-    told += [f"{float(f'{min(left):.3g}'):g} V or more elsewhere"] if left else []
+def _volts_line(names: Mapping[str, Sequence[str]], most: int, left: float | None) -> str:
+    """Volts with so many of their places; of the lower ones what is ``left``, the least of them."""
+    told = [f"{said} on {_few(own, most)}" for said, own in names.items()]
+    told += [] if left is None else [f"{float(f'{left:.3g}'):g} V or more elsewhere"]
     return "; ".join(told) + ("" if told[-1].endswith("…") else ".")
 
 
@@ -198,11 +181,7 @@ def card_pages(
     paper: Paper,
     symbols: Standard = "iec",
 ) -> tuple[Scene]:
-    """The card of one wiring, on one page.
-
-    Where there are many wires, or where the hook-up could not be drawn with every wire clear of
-    what it does not join, it is drawn deck by deck.
-    """
+    """The card of one wiring, on one page."""
     card = card_of(spec, wiring, result, values)
     return (card_scene(card, card_pictures(spec, wiring, values, symbols), paper),)
 

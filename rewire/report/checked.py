@@ -59,12 +59,7 @@ def full_sections(checked: Sequence[Checked]) -> Iterator[ReportSection]:
 
 
 def short_sections(checked: Sequence[Checked], file: str) -> Iterator[ReportSection]:
-    """One spec on one screen: verdicts, what to do next, the plans, then what was found.
-
-    Args:
-        checked: the comparisons, the plans first.
-        file: the spec, as the next command is to name it.
-    """
+    """One spec on one screen: verdicts, what to do next with ``file``, plans, what was found."""
     verdicts = [_verdict(one.result) for one in checked]
     yield ReportSection("verdict", "", (*verdicts, Words(_next_step(checked, file), "Next:")))
     for telling, one in _told(checked):

@@ -66,6 +66,10 @@ class Packet:
         plans = planned or tuple(w for w in self.wirings if w.role == "plan")
         return plans or (self.wirings if self.spec.wirings.keys() == {"original"} else ())
 
+    def of(self, wiring: Wiring) -> str:
+        """Whose a section is, where there are several plans."""
+        return f": {wiring.name}" if len(self.plans) > 1 else ""
+
     @property
     def planned_values(self) -> list[WiringValues]:
         """The values of the plans, as far as no limit was reached."""

@@ -142,12 +142,7 @@ def picture_of(title: str, panel: Panel, names: Names) -> Illustration:
 
 
 def names_in(packet: Packet, wiring: Wiring) -> Names:
-    """What the script calls a picture's things: ``t:`` a terminal, ``w:`` a wire, ``p:`` a part.
-
-    Args:
-        packet: with the spec.
-        wiring: that is drawn.
-    """
+    """What the script calls a picture's things: ``t:`` a terminal, ``w:`` a wire, ``p:`` a part."""
     wires = {wire.id: wire for wire in wiring.wires}
     parts = packet.spec.parts_of(wiring)
 

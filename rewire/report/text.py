@@ -47,13 +47,7 @@ def minus(text: str) -> str:
 def lines_of(
     sections: Iterable[ReportSection], columns: int, ink: Ink = uncoloured
 ) -> Iterator[str]:
-    """The lines of all sections, a blank one before each but the first.
-
-    Args:
-        sections: what is said; those in which nothing stands are left out.
-        columns: what lines are fitted to; only a name is ever longer.
-        ink: how a tone is seen.
-    """
+    """The lines of all sections that say something, a blank one before each but the first."""
     said = (section for section in sections if section.blocks)
     for number, section in enumerate(said):
         if number:

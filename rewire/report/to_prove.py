@@ -26,8 +26,8 @@ _MOST_COLUMNS = 12
 """Positions side by side in one continuity table; more go into the next."""
 _SIGNS = {"closed": "●", "open": "○", UNKNOWN: "?"}
 _ZERO = (
-    "Zero the pointer, power off, with the meter as it will sit. Then on the supply alone up from "
-    "zero, and down; stop if the pointer does not follow. Tap the glass at each reading."
+    "Zero the pointer, power off, with the meter as it will sit. Then up from zero and down on the "
+    "supply alone, tapping the glass; stop if the pointer does not follow."
 )
 """Common practice, no source."""
 _ALL = 100.0
@@ -51,7 +51,7 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
             said = Words("Together they find any single mistake that an ohmmeter can.")
             blocks = [said, *_short(wiring, asked)]
         told = (*_before(packet, wiring, asked), *blocks) if probes else ()
-        yield ReportSection("continuity", f"Continuity: {wiring.name}", told)
+        yield ReportSection("continuity", f"Continuity{packet.of(wiring)}", told)
 
 
 def table_sections(packet: Packet) -> Iterator[ReportSection]:
@@ -61,7 +61,7 @@ def table_sections(packet: Packet) -> Iterator[ReportSection]:
         blocks: tuple[Block, ...] = (Words("Every reading stands under Continuity."),)
         if len(asked_for(packet.spec, wiring, probes)) < len(probes):
             blocks = (*_before(packet, wiring, probes), *_table(wiring, probes))
-        yield ReportSection("table", f"Every reading: {wiring.name}", blocks if probes else ())
+        yield ReportSection("table", f"Every reading{packet.of(wiring)}", blocks if probes else ())
 
 
 def _before(packet: Packet, wiring: Wiring, probes: Sequence[Probe]) -> Iterator[Words]:
@@ -153,7 +153,7 @@ def bench_sections(packet: Packet) -> Iterator[ReportSection]:
             pot, readout = pots.get(test.reading), readouts.get(test.reading)
             told = replace(test, notes=tuple(n for n in _notes(test) if n not in shared))
             blocks += _bench(wiring, told, readout, pot)
-        title = f"Bench test and calibration: {wiring.name}"
+        title = f"Bench test and calibration{packet.of(wiring)}"
         yield ReportSection("bench", title, tuple(blocks))
 
 

@@ -59,14 +59,7 @@ MORE = ReportSection(
 def sections(
     result: WiringValues, broken: bool, role: Role | None, wound: Sequence[ReportSection] = ()
 ) -> Iterator[ReportSection]:
-    """One wiring on one screen: verdict, what to fit and set, how well it reads, what can fail.
-
-    Args:
-        result: what was worked out.
-        broken: whether the wiring does not keep what the original does.
-        role: of the wiring.
-        wound: how the resistors can be wound.
-    """
+    """One wiring on one screen: verdict, what to fit and set, how well it reads, what can fail."""
     yield ReportSection("values", "", (*verdict_words(result, broken, role), *work_blocks(result)))
     yield from wound
     cautions = caution_words([one for one in result.warnings if one.kind != "bench"])
