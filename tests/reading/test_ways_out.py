@@ -13,6 +13,7 @@ R1 = "R1: {resistor: 1 ohm, tolerance"
 SLIPS = [
     ("  original:", "  orignal:", "original"),
     ("points:\n", "point:\n", "points"),
+    ("  SUPPLY: {volts", "  HT TAP: {}\n  SUPPLY: {volts", "HT_TAP"),
     ("[S1.A1, CATHODE1, YE]", "[A1, CATHODE1, YE]", "S1.A1"),
     ("[S1.A1, CATHODE1, YE]", "[S1.a1, CATHODE1, YE]", "S1.A1"),
     ("[S1.A1, CATHODE1, YE]", "[S1.A1, CATODE1, YE]", "CATHODE1"),
