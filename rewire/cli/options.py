@@ -144,8 +144,9 @@ def _words(
     words = [word.strip() for word in (said or "").split(",") if word.strip()]
     for word in words:
         if word not in known:
-            close = nearest(word, known) if len(known) > _FEW else None
-            hint = f"Did you mean {close}?" if close else f"There are: {', '.join(known)}."
+            close, all_words = nearest(word, known), f"There are: {', '.join(known)}."
+            few = "" if len(known) > _FEW else f" {all_words}"
+            hint = f"Did you mean {close}?{few}" if close else all_words
             raise click.BadParameter(f"{shown(word)} is not known. {hint}", ctx, param)
     if said is not None and not words:
         raise click.BadParameter(f"a list is wanted: {', '.join(known)}.", ctx, param)
