@@ -8,16 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, inf
-from typing import Generic, Literal, TypeVar
+from typing import Literal
 
 from rewire.circuit.roles import forerunners
-from rewire.records.mount import MeterMount, SwitchMount, Thread, size_said
+from rewire.records.mount import MeterMount, Mount, SwitchMount, Thread, size_said
 from rewire.records.parts import Meter
 from rewire.records.spec import Control, Spec, Wiring
 from rewire.records.switches import Switch
 from rewire.words.wording import listing
 
-Side = TypeVar("Side", SwitchMount, MeterMount)
 MisfitKind = Literal["hole", "shaft", "index", "stops", "bezel", "studs", "body", "depth"]
 _CLEARANCE = 0.2
 _LOOSE = 1.0
@@ -119,51 +118,68 @@ def switch_mounted(
 
     ``detents`` are those of each position, where they are known otherwise than from the switch.
     """
-    pair = _Pair(old.name, new.name, old.mount or SwitchMount(), new.mount or SwitchMount())
-    if pair.stays:
+    was, now = old.mount or SwitchMount(), new.mount or SwitchMount()
+    if _stays(old.name == new.name, was, now, SwitchMount()):
         return None
     control, at = spec.controls[old.control], detents or _detents(new)
-    pointing = _pointing(pair, control, _detents(old), at)
+    pointing = _pointing((was, now), control, _detents(old), at)
     misfits = (
-        *_bush(pair), *_shaft(pair), *_index(pair, pointing), *_stops(pair, control, at),
-        *_behind(pair),
-    )  # fmt: skip
-    return Mounting(new.name, old.name, misfits, pointing, tuple(_unknown(pair, control)))
+        *_bush(was, now, new.name),
+        *_shaft(was, now),
+        *_index(was, now, pointing),
+        *_stops(was, now, control, at),
+        *_behind(was, now),
+    )
+    known: dict[str, tuple[object, object]] = {
+        "hole": (was.panel_hole, now.panel_hole),
+        "shaft": (was.shaft, now.shaft),
+        "form of the shaft": (was.shaft_form, now.shaft_form),
+        "depth": (_room(was, now) or was.depth, now.depth),
+    }
+    if len(control.positions) > 2:
+        known["index"] = (was.index, now.index)
+    unknown = tuple(_one_sided((old.name, new.name), known))
+    return Mounting(new.name, old.name, misfits, pointing, unknown)
 
 
 def meter_mounted(old: Meter, new: Meter) -> Mounting | None:
     """A meter against the one that goes out; None if nothing new is known of the panel."""
-    pair = _Pair(old.name, new.name, old.mount or MeterMount(), new.mount or MeterMount())
-    if pair.stays:
+    was, now = old.mount or MeterMount(), new.mount or MeterMount()
+    if _stays(old.name == new.name, was, now, MeterMount()):
         return None
-    misfits = (*_body_hole(pair), *_bezel(pair), *_studs(pair), *_behind(pair))
-    return Mounting(new.name, old.name, misfits, unknown=tuple(_unknown_of_meter(pair)))
+    misfits = (*_body_hole(was, now), *_bezel(was, now), *_studs(was, now), *_behind(was, now))
+    known = {
+        "hole": (was.hole, now.hole),
+        "studs": (was.studs, now.studs),
+        "depth": (_room(was, now) or was.depth, now.depth),
+    }
+    unknown = tuple(_one_sided((old.name, new.name), known))
+    return Mounting(new.name, old.name, misfits, unknown=unknown)
 
 
-@dataclass(frozen=True, slots=True)
-class _Pair(Generic[Side]):
-    old_name: str
-    new_name: str
-    old: Side
-    new: Side
+def _stays(same_name: bool, old: Mount, new: Mount, nothing: Mount) -> bool:
+    """Whether nothing is known of either, or of a part of the same name nothing new."""
+    return (same_name and new in (nothing, old)) or old == new == nothing
 
-    @property
-    def stays(self) -> bool:
-        """Whether nothing is known of either, or of a part of the same name nothing new."""
-        nothing = type(self.new)()
-        same = self.old_name == self.new_name and self.new in (nothing, self.old)
-        return same or self.old == self.new == nothing
+
+def _one_sided(names: tuple[str, str], known: Mapping[str, tuple[object, object]]) -> Iterator[str]:
+    """What only one of the two says."""
+    for side, name in enumerate(names):
+        lacking = [word for word, both in known.items()
+                   if both[side] is None and both[1 - side] is not None]  # fmt: skip
+        if lacking:
+            yield f"{listing(lacking)} of {name}"
 
 
 # Switches -----------------------------------------------------------------------------------
 
 
-def _bush(pair: _Pair[SwitchMount]) -> Iterator[Misfit]:
-    have, need, bush = pair.old.panel_hole, pair.new.panel_hole, pair.new.bush
+def _bush(old: SwitchMount, new: SwitchMount, name: str) -> Iterator[Misfit]:
+    have, need, bush = old.panel_hole, new.panel_hole, new.bush
     if have is None or need is None:
         return
     through = bush.diameter if bush else need - _CLEARANCE
-    said = f"bush {bush.said}" if bush else f"{pair.new_name}'s"
+    said = f"bush {bush.said}" if bush else f"{name}'s"
     if have < through + _SAME / 2:
         yield Misfit("hole", f"ream the hole from {size_said(have)} to {size_said(need)} ({said})")
     elif have - through > _LOOSE:
@@ -174,8 +190,7 @@ def _bush(pair: _Pair[SwitchMount]) -> Iterator[Misfit]:
         )
 
 
-def _shaft(pair: _Pair[SwitchMount]) -> Iterator[Misfit]:
-    old, new = pair.old, pair.new
+def _shaft(old: SwitchMount, new: SwitchMount) -> Iterator[Misfit]:
     if old.shaft and new.shaft and abs(new.shaft - old.shaft) > _SAME:
         both = f"the knob is for {size_said(old.shaft)}, the shaft is {size_said(new.shaft)}"
         cure = "sleeve it" if new.shaft < old.shaft else "bore the knob out, or find another"
@@ -208,13 +223,17 @@ def _detents(switch: Switch) -> tuple[int, ...]:
 
 
 def _pointing(
-    pair: _Pair[SwitchMount], control: Control, was: Sequence[int], now: Sequence[int]
+    sides: tuple[SwitchMount, SwitchMount],
+    control: Control,
+    was: Sequence[int],
+    now: Sequence[int],
 ) -> tuple[Pointing, ...]:
     """Where each position points before and after; none where an angle is not known."""
-    if not pair.old.index or not pair.new.index or not len(was) == len(now) > 1:
+    step, new_step = (side.index for side in sides)
+    if not step or not new_step or not len(was) == len(now) > 1:
         return ()
-    legend = _about_the_middle([pair.old.index * at for at in was])
-    turned = [pair.new.index * at for at in now]
+    legend = _about_the_middle([step * at for at in was])
+    turned = [new_step * at for at in now]
     off = _about_the_middle([b - a for a, b in zip(legend, turned, strict=True)])
     return tuple(
         Pointing(position, mark, mark + beside)
@@ -227,11 +246,11 @@ def _about_the_middle(angles: Sequence[float]) -> list[float]:
     return [angle - middle for angle in angles]
 
 
-def _index(pair: _Pair[SwitchMount], pointing: Sequence[Pointing]) -> Iterator[Misfit]:
+def _index(old: SwitchMount, new: SwitchMount, pointing: Sequence[Pointing]) -> Iterator[Misfit]:
     off = max((abs(one.knob - one.legend) for one in pointing), default=0.0)
     if off < _SEEN:
         return
-    step = f"{pair.new.index:g}° from position to position, the legend has {pair.old.index:g}°"
+    step = f"{new.index:g}° from position to position, the legend has {old.index:g}°"
     wrong = [(one, mark) for one in pointing if (mark := _nearest(one, pointing)) is not one]
     if wrong:
         said = listing([f"{one.position} points at {mark.position}" for one, mark in wrong])
@@ -248,12 +267,14 @@ def _nearest(one: Pointing, pointing: Sequence[Pointing]) -> Pointing:
     return nearest if abs(nearest.legend - one.knob) < own - 1e-6 else one
 
 
-def _stops(pair: _Pair[SwitchMount], control: Control, detents: Sequence[int]) -> Iterator[Misfit]:
-    if pair.new.stops is None or control.wraps or control.moves_any:
+def _stops(
+    old: SwitchMount, new: SwitchMount, control: Control, detents: Sequence[int]
+) -> Iterator[Misfit]:
+    if new.stops is None or control.wraps or control.moves_any:
         return
     needed = max(detents, default=0) - min(detents, default=0) + 1
-    left = pair.new.stops or inf
-    allowed = len(control.positions) if pair.old.stops is None else pair.old.stops or inf
+    left = new.stops or inf
+    allowed = len(control.positions) if old.stops is None else old.stops or inf
     if left < needed:
         said = f"its stops leave {left} positions, {needed} are needed: see whether they can be set"
         yield Misfit("stops", said, grave=True)
@@ -266,8 +287,8 @@ def _stops(pair: _Pair[SwitchMount], control: Control, detents: Sequence[int]) -
 # Meters -------------------------------------------------------------------------------------
 
 
-def _body_hole(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
-    have, need, bezel = pair.old.hole, pair.new.hole, pair.new.bezel
+def _body_hole(old: MeterMount, new: MeterMount) -> Iterator[Misfit]:
+    have, need, bezel = old.hole, new.hole, new.bezel
     if have is not None and need is not None and need > have + _SAME:
         yield Misfit("hole", f"open the hole out from {size_said(have)} to {size_said(need)}")
     if have is not None and bezel is not None and min(bezel) < have + 2 * _WALL:
@@ -276,29 +297,27 @@ def _body_hole(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
         yield Misfit("bezel", f"{said}: {cure}", grave=min(bezel) < have)
 
 
-def _bezel(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
-    old, new = pair.old.bezel, pair.new.bezel
-    if old is None or new is None:
-        return
-    less = max(old[0] - new[0], old[-1] - new[-1])
+def _bezel(old: MeterMount, new: MeterMount) -> Iterator[Misfit]:
+    was, now = old.bezel, new.bezel
+    less = max(was[0] - now[0], was[-1] - now[-1]) if was and now else 0.0
     if less > 2 * _WALL:
         said = f"the bezel is {size_said(less)} smaller: panel that it covered will show"
         yield Misfit("bezel", said)
 
 
-def _studs(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
-    if pair.old.studs is None or pair.new.studs is None:
+def _studs(old: MeterMount, new: MeterMount) -> Iterator[Misfit]:
+    if old.studs is None or new.studs is None:
         return
-    reach = _radius(pair.new.stud)
-    hole = (pair.old.hole or 0.0) / 2
+    reach = _radius(new.stud)
+    hole = (old.hole or 0.0) / 2
     drilled = []
-    for x, y in pair.new.studs:
-        near = min((hypot(x - a, y - b) for a, b in pair.old.studs), default=inf)
+    for x, y in new.studs:
+        near = min((hypot(x - a, y - b) for a, b in old.studs), default=inf)
         if hypot(x, y) < hole + reach:
             said = f"the stud at {_at(x, y)} mm is in the old hole, nothing holds it there"
             yield Misfit("studs", f"{said}: put a plate under the meter", grave=True)
         elif near > _MET:
-            if near < reach + _radius(pair.old.stud) + _WALL:
+            if near < reach + _radius(old.stud) + _WALL:
                 said = f"the stud at {_at(x, y)} mm runs into an old hole"
                 yield Misfit("studs", f"{said}: file a slot, and put a large washer on it")
             else:
@@ -307,7 +326,7 @@ def _studs(pair: _Pair[MeterMount]) -> Iterator[Misfit]:
         studs = "studs" if len(drilled) > 1 else "stud"
         size = f" {size_said(2 * reach)}" if reach else ""
         yield Misfit("studs", f"drill{size} for the {studs} at {listing(drilled)} mm")
-    if left := [_at(*at) for at in pair.old.studs if _shows(at, pair.new)]:
+    if left := [_at(*at) for at in old.studs if _shows(at, new)]:
         holes = "the old stud holes at" if len(left) > 1 else "the old stud hole at"
         yield Misfit("studs", f"{holes} {listing(left)} mm will show beside the bezel: plug")
 
@@ -332,11 +351,10 @@ def _shows(at: tuple[float, float], new: MeterMount) -> bool:
     return abs(at[0]) > new.bezel[0] / 2 or abs(at[1]) > new.bezel[1] / 2
 
 
-# Behind the panel, and what is not known -----------------------------------------------------
+# Behind the panel --------------------------------------------------------------------------
 
 
-def _behind(pair: _Pair[SwitchMount] | _Pair[MeterMount]) -> Iterator[Misfit]:
-    old, new = pair.old, pair.new
+def _behind(old: Mount, new: Mount) -> Iterator[Misfit]:
     if old.body is not None and new.body is not None:
         wider = max(new.body[0] - old.body[0], new.body[-1] - old.body[-1])
         if wider > _SAME:
@@ -354,42 +372,6 @@ def _behind(pair: _Pair[SwitchMount] | _Pair[MeterMount]) -> Iterator[Misfit]:
         yield Misfit("depth", said)
 
 
-def _room(old: SwitchMount | MeterMount, new: SwitchMount | MeterMount) -> float | None:
+def _room(old: Mount, new: Mount) -> float | None:
     """Free depth behind the panel, mm: as given for the old or the new, the smaller of the two."""
     return min((room for room in (old.room, new.room) if room is not None), default=None)
-
-
-def _unknown(pair: _Pair[SwitchMount], control: Control) -> Iterator[str]:
-    old, new = pair.old, pair.new
-    known = {
-        "hole": (old.panel_hole, new.panel_hole),
-        "shaft": (old.shaft, new.shaft),
-        "form of the shaft": (old.shaft_form, new.shaft_form),
-        "depth": (_room(old, new) or old.depth, new.depth),
-    }
-    if len(control.positions) > 2:
-        known["index"] = (old.index, new.index)
-    yield from _one_sided(pair, known)
-
-
-def _unknown_of_meter(pair: _Pair[MeterMount]) -> Iterator[str]:
-    old, new = pair.old, pair.new
-    yield from _one_sided(
-        pair,
-        {
-            "hole": (old.hole, new.hole),
-            "studs": (old.studs, new.studs),
-            "depth": (_room(old, new) or old.depth, new.depth),
-        },
-    )
-
-
-def _one_sided(
-    pair: _Pair[SwitchMount] | _Pair[MeterMount], known: Mapping[str, tuple[object, object]]
-) -> Iterator[str]:
-    """What only one of the two says."""
-    for name, without in ((pair.old_name, 0), (pair.new_name, 1)):
-        lacking = [word for word, both in known.items() if both[without] is None
-                   and both[1 - without] is not None]  # fmt: skip
-        if lacking:
-            yield f"{listing(lacking)} of {name}"
