@@ -6,7 +6,7 @@ in, so that each row is a plan that somebody could have written.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
@@ -19,12 +19,19 @@ from rewire.compare.roles import roles_between
 from rewire.records.part import Part
 from rewire.records.parts import Meter, Pot, Resistor
 from rewire.records.spec import Spec, Wiring
-from rewire.values.answers import USUAL_ACCEPT, OptionPart, OptionReading, OptionRow, Whose
-from rewire.values.dc_network import filled
+from rewire.values.answers import (
+    USUAL_ACCEPT,
+    OptionPart,
+    OptionReading,
+    OptionRow,
+    PotAnswer,
+    Whose,
+)
+from rewire.values.dc_network import dc_network_of, filled
 from rewire.values.meter_circuit import Setup, Solved, answer
 from rewire.values.pots import pot_answers
 from rewire.values.readings import error_percent, nominal_of
-from rewire.values.solved import EXACT, OR, preferred_near, solved_of
+from rewire.values.solved import EXACT, OR, preferred_near, solved_of, worked_out
 from rewire.words.quantity import Piece, with_unit
 
 _ROUNDS = 12
@@ -67,7 +74,7 @@ def _rows_of(spec: Spec, wiring: Wiring, meter: Meter) -> Iterator[OptionRow]:
     if (same and not asked) or not readings:
         return
     whole = _Plan(solved, meter, *_serving(solved, readings))
-    yield _row(solved, whole, meter, "plan", None)
+    yield _row(solved, whole, meter, "plan")
     if stock is not None and not same:
         here = {name: getattr(meter, name) for name in ("name", "place", "between", "replaces")}
         yield _option(_without_inserted(whole), replace(stock, **here), "stock")
@@ -173,7 +180,7 @@ def _option(plan: _Plan, meter: Meter, whose: Whose) -> OptionRow:
     closed = _closed(plan, tried, meter)
     as_tried = closed.keys() == _opened(plan, meter).keys() == {meter.name}
     made = tried if as_tried else _with_parts(plan.solved, closed)
-    return _row(made, plan, meter, whose, _cannot(made, meter) or _off(made, meter))
+    return _row(made, plan, meter, whose)
 
 
 def _nearer(plan: _Plan, tried: Solved) -> Iterator[tuple[str, Part]]:
@@ -187,13 +194,14 @@ def _nearer(plan: _Plan, tried: Solved) -> Iterator[tuple[str, Part]]:
 
 
 def _with_parts(solved: Solved, parts: Mapping[str, Part]) -> Solved:
-    """The plan worked out with some of its parts exchanged."""
+    """The plan worked out with parts exchanged for others of another value and the same role."""
     spec, wiring = solved.spec, solved.network.wiring
     mine = {name: parts.get(name, part) for name, part in wiring.parts.items()}
     staying = {name: parts.get(name, part) for name, part in spec.parts.items()}
     other = replace(wiring, parts=mine)
     wirings = {**spec.wirings, wiring.name: other}
-    return solved_of(replace(spec, parts=staying, wirings=wirings), other)
+    exchanged = replace(spec, parts=staying, wirings=wirings)
+    return worked_out(dc_network_of(exchanged, other, solved.network.roles))
 
 
 def _opened(plan: _Plan, meter: Meter) -> dict[str, Part]:
@@ -255,9 +263,9 @@ def _cannot(solved: Solved, meter: Meter) -> str | None:
     return None
 
 
-def _off(solved: Solved, meter: Meter) -> str | None:
+def _off(solved: Solved, meter: Meter, pots: Sequence[PotAnswer]) -> str | None:
     """A reading that no value serves and that is wrong by more than it may; a pot out of reach."""
-    for answered in pot_answers(solved):
+    for answered in pots:
         if answered.reaches is False:
             return f"{answered.part} cannot reach every setting that {answered.reading} may need"
     for ready in solved.setups.values():
@@ -269,38 +277,46 @@ def _off(solved: Solved, meter: Meter) -> str | None:
 
 
 def _row(
-    solved: Solved | None, plan: _Plan, meter: Meter, whose: Whose, why: str | None
+    solved: Solved | None, plan: _Plan, meter: Meter, whose: Whose, why: str | None = None
 ) -> OptionRow:
     """A row; without the plan worked out, a movement for which nothing could be found."""
-    mine = [one for one in solved.setups.values() if one.meter_name == meter.name] if solved else []
-    return OptionRow(
+    row = OptionRow(
         whose=whose,
         meter=meter.name,
         full_scale_amps=meter.full_scale_amps,
         full_scale_volts=meter.full_scale_volts,
         resistance=meter.resistance,
         note=meter.note,
-        parts=tuple(_parts(solved, plan, {one.reading.name for one in mine})) if solved else (),
+        parts=(),
+        readings=(),
+        why=why,
+    )
+    if solved is None:
+        return row
+    pots = tuple(pot_answers(solved))
+    mine = [one for one in solved.setups.values() if one.meter_name == meter.name]
+    named = {one.reading.name for one in mine}
+    return replace(
+        row,
+        parts=tuple(_parts(solved, plan, [pot for pot in pots if pot.reading in named])),
         readings=tuple(
             OptionReading(
                 one.reading.name, error_percent(solved, one), nominal_of(solved, one).insertion
             )
             for one in mine
-            if solved
         ),
-        why=why,
+        why=None if whose == "plan" else _cannot(solved, meter) or _off(solved, meter, pots),
     )
 
 
-def _parts(solved: Solved, plan: _Plan, readings: Collection[str]) -> Iterator[OptionPart]:
-    """The pots of these readings, then the resistors that a movement may change."""
-    for one in pot_answers(solved):
-        if one.reading in readings:
-            track = solved.network.parts[one.part].track_ohms
-            yield OptionPart(
-                one.part, one.reading, track, one.setting_percent, one.reaches,
-                one.lowest_percent, one.highest_percent,
-            )  # fmt: skip
+def _parts(solved: Solved, plan: _Plan, pots: Sequence[PotAnswer]) -> Iterator[OptionPart]:
+    """The pots of its readings, then the resistors that a movement may change."""
+    for one in pots:
+        track = solved.network.parts[one.part].track_ohms
+        yield OptionPart(
+            one.part, one.reading, track, one.setting_percent, one.reaches,
+            one.lowest_percent, one.highest_percent,
+        )  # fmt: skip
     pairs = {name: plan.serves[of] for name, of in plan.alike.items() if of in plan.serves}
     for name, reading in {**plan.serves, **pairs}.items():
         ohms = solved.network.parts[name].ohms_end_to_end

@@ -19,7 +19,7 @@ from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Read
 from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
-from rewire.values.sources import Live, WorstMoment, live, possible_states
+from rewire.values.sources import Live, WorstMoment, live, states_that_occur
 from rewire.words.quantity import in_ohms, with_unit
 
 _HALF = 0.5
@@ -237,7 +237,7 @@ def _amps(solved: Solved) -> Iterator[Caution]:
 def _seen(solved: Solved, ground: int) -> _Seen:
     """At rest, in operation and with points risen; and while one control has all contacts open."""
     network, controls = solved.network, solved.spec.controls
-    states = list(islice(possible_states(solved.spec), MOST_STATES + 1))
+    states = list(islice(states_that_occur(solved.spec), MOST_STATES + 1))
     if len(states) > MOST_STATES:
         read = [network.full_state(setup.states[0]) for setup in solved.setups.values()]
         states = read or states[:1]
@@ -317,7 +317,7 @@ def shorts(network: DcNetwork, original: DcNetwork) -> Iterator[Caution]:
         if p.chassis or p.volts is not None
     }
     pairs = [(a, b) for a, b in combinations(volts, 2) if volts[a] != volts[b] and a.ac == b.ac]
-    for state in islice(possible_states(network.spec), MOST_STATES if pairs else 0):
+    for state in islice(states_that_occur(network.spec), MOST_STATES if pairs else 0):
         ours, theirs = network.ties(state), original.ties(state)
         for pair in list(pairs):
             here, there = (tuple(of.node(p.name) for p in pair) for of in (network, original))

@@ -80,8 +80,13 @@ def _lug_volts(case: Case) -> dict[str, LugVolts]:
 
 @lru_cache(maxsize=64)
 def _solved_of(case: Case, stocks: tuple[Stock, ...]) -> Solved:
-    spec, wiring = case.spec, case.wiring
-    network = dc_network_of(spec, wiring, roles_between(spec, wiring))
+    roles = roles_between(case.spec, case.wiring)
+    return worked_out(dc_network_of(case.spec, case.wiring, roles), stocks)
+
+
+def worked_out(network: DcNetwork, stocks: Sequence[Stock] = ()) -> Solved:
+    """A network worked out; ``solved_of`` keeps that of a wiring."""
+    wiring = network.wiring
     setups = _readings(network, list(wiring.readings))
     unknowns = unknowns_of(network, setups)
     solved = Solved(network, setups, unknowns, network.nominal(), {})

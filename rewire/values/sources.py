@@ -67,7 +67,7 @@ class WorstMoment:
         return branch.closed(self.state) and branch.section not in (self.opened or ())
 
 
-def possible_states(spec: Spec) -> Iterator[dict[str, int]]:
+def states_that_occur(spec: Spec) -> Iterator[dict[str, int]]:
     """Every combination of positions that can occur, by number; many where controls are many."""
     controls, never = spec.controls, [item.items() for item in spec.never]
     for at in product(*(enumerate(control.positions) for control in controls.values())):
@@ -405,7 +405,7 @@ def _through_parts(network: DcNetwork, values: Values) -> dict[int, LugVolts] | 
 def _looks(network: DcNetwork) -> Iterator[WorstMoment]:
     """In operation; then with one point held high, and no section, one or all of a control open."""
     high = [point.name for point in high_points(network.spec)]
-    for state in possible_states(network.spec):
+    for state in states_that_occur(network.spec):
         yield WorstMoment(state)
         closed = [b for b in network.branches if b.control and b.closed(state)]
         opened = [frozenset[int](), *(frozenset({branch.section}) for branch in closed)]

@@ -34,9 +34,9 @@ from rewire.values.sources import (
     by_source,
     closed_ohms,
     part_loads,
-    possible_states,
     settled,
     source_at,
+    states_that_occur,
 )
 from rewire.words.quantity import with_unit
 from rewire.words.wording import listing
@@ -228,7 +228,7 @@ def supplied(
     """
     if all(not (point.volts or point.rises_to) for point in solved.spec.points.values()):
         return {}, []
-    states = list(islice(possible_states(solved.spec), MOST_STATES + 1))
+    states = list(islice(states_that_occur(solved.spec), MOST_STATES + 1))
     if len(states) > MOST_STATES:
         return {}, [Caution("supplies-unknown", TOO_MANY, first=True)]
     looks = [WorstMoment(state, opened) for opened in (None, ()) for state in states]
