@@ -101,7 +101,6 @@ fuzz: $(READY)
 
 bench: $(READY)
 	$(BIN)/python -m tests.benchmarks.figures
-	$(BIN)/python -m pytest tests/benchmarks -o addopts='--import-mode=importlib' -o python_files='bench_*.py'
 
 bench-check: $(READY)
 	$(BIN)/python -m tests.benchmarks.figures --check

@@ -84,16 +84,6 @@ def test_from_the_front_is_said_and_is_another_picture(tmp_path: Path) -> None:
     assert "Seen from the front" in said["front"]
 
 
-def test_the_same_spec_gives_the_same_bytes(tmp_path: Path) -> None:
-    runs = []
-    for folder in (tmp_path / "a", tmp_path / "b"):
-        folder.mkdir()
-        assert draw(JACK, "--view", "all", "--format", "pdf,svg,png", "-o", folder).exit_code == 0
-        runs.append({p.name: p.read_bytes() for p in folder.iterdir()})
-    assert runs[0] == runs[1]
-    assert len(runs[0]) > 4
-
-
 def test_json_lists_exactly_the_files_written(tmp_path: Path) -> None:
     done = draw(JACK, FLAGSHIP, "--view", "lugs", "--format", "pdf,svg", "-o", tmp_path, "--json")
     assert done.exit_code == 0, done.output

@@ -12,7 +12,7 @@ import pytest
 from rewire.bench.moves import default_source
 from rewire.bench.wire_plan import renumbered, wire_plan
 from rewire.draw.marked import marked_parts, marked_view
-from rewire.draw.paint import paint_pdf, paint_svg
+from rewire.draw.paint import paint_svg
 from rewire.draw.scene import Panel, Paper, Scene, Symbol
 from rewire.reading.read import read_spec
 from rewire.records.spec import Spec
@@ -113,12 +113,6 @@ def test_the_flagship_keeps_its_points_and_says_what_takes_whose_place() -> None
     assert {"old:M2", "old:R45", "old:R46", "old:S4.A"} <= struck
     said = [text.text for scene in scenes_of(spec, "substitute") for text in scene.texts]
     assert any("do not omit" in text for text in said)
-
-
-def test_the_same_spec_gives_the_same_bytes() -> None:
-    spec = read_spec(SPECS[-1])
-    first, second = (paint_pdf(scenes_of(spec, spec.others[-1].name)) for _ in range(2))
-    assert first == second
 
 
 def test_a_wiring_of_a_very_long_name_stays_legible() -> None:
