@@ -40,6 +40,6 @@ def test_out_of_time_there_is_a_cover_and_a_bound_below_it() -> None:
     rng = np.random.default_rng(1)
     rows = rng.random((300, 120)) < 0.1
     rows[np.arange(300), rng.integers(0, 120, 300)] = True
-    chosen, bound = fewest(rows, np.zeros(120, dtype=np.bool_), seconds=0.3)
+    chosen, bound = fewest(rows, np.zeros(120, dtype=np.bool_), seconds=0.0)
     assert rows[:, chosen].any(axis=1).all()
     assert 1 <= bound < len(chosen)

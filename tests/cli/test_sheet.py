@@ -94,7 +94,7 @@ def test_several_specs_give_a_sheet_each_named_after_them(
     monkeypatch.chdir(tmp_path)
     bad = tmp_path / "bad.yaml"
     bad.write_text("rewire: 1\n")
-    done = sheet(str(SPECS / "monitor-jack.yaml"), str(bad), "--json", *SHORT)
+    done = sheet(str(SPECS / "monitor-jack.yaml"), str(bad), "--json")
     assert done.exit_code == 2
     good, refused = json.loads(done.stdout)
     assert good["output"] == "monitor-jack.pdf"
