@@ -50,16 +50,17 @@ class _Desk:
         self.spec, self.wiring, self.network = spec, wiring, network
         self.node = network.node
         self.parts = spec.parts_of(wiring)
+        self.wires = list(zip(network.wires, wiring.wires, strict=True))
+        """Number of the joint that a wire is, and the wire."""
         self.pairs = [
             (part.terminal(one), part.terminal(other))
             for part in self.parts.values()
             for one, other in neighbours(part)
         ]
         """Neighbouring lugs, part by part."""
-        self.near = {*self.pairs, *((other, one) for one, other in self.pairs)}
 
     def place(self, lug: str) -> int:
-        """The first of the nodes that a lug is one place with for good."""
+        """The first of the nodes that a lug is one with for good."""
         return self.network.places[self.node[lug]]
 
 
@@ -75,36 +76,32 @@ def _named(wire: Wire) -> str:
 
 
 def _left_out(desk: _Desk) -> Iterator[Mistake]:
-    for joint, wire in zip(desk.network.wires, desk.wiring.wires, strict=True):
+    for joint, wire in desk.wires:
         odds = ODDS["jumper" if wire.jumper else "left out"]
-        edit = Edit(without=(joint,))
-        yield Mistake("left out", f"{_named(wire)} left out", edit, odds, wire=wire.id)
+        text, edit = f"{_named(wire)} left out", Edit(without=(joint,))
+        yield Mistake("left out", text, edit, odds, wire=wire.id)
 
 
 def _wrong_lug(desk: _Desk) -> Iterator[Mistake]:
-    places = desk.network.places
-    for joint, wire in zip(desk.network.wires, desk.wiring.wires, strict=True):
+    near = {*desk.pairs, *((other, one) for one, other in desk.pairs)}
+    for joint, wire in desk.wires:
         home = {desk.place(end) for end in wire.ends}
+        away = [name for name in desk.network.names if desk.place(name) not in home]
         for end, meant in enumerate(wire.ends):
-            for node, name in enumerate(desk.network.names):
-                if places[node] in home:
-                    continue
-                odds = ODDS["neighbour" if (meant, name) in desk.near else "wrong lug"]
+            for name in away:
+                odds = ODDS["neighbour" if (meant, name) in near else "wrong lug"]
                 text = f"{_named(wire)} on {name} instead of {meant}"
-                edit = Edit(moved=((joint, end, node),))
+                edit = Edit(moved=((joint, end, desk.node[name]),))
                 yield Mistake("wrong lug", text, edit, odds, wire=wire.id, lugs=(meant, name))
 
 
 def _exchanged(desk: _Desk) -> Iterator[Mistake]:
-    ends = [(n, end) for n in range(len(desk.wiring.wires)) for end in (0, 1)]
-    for (one, end), (other, far) in combinations(ends, 2):
-        first, second = desk.wiring.wires[one], desk.wiring.wires[other]
+    ends = [(joint, wire, end) for joint, wire in desk.wires for end in (0, 1)]
+    for (one, first, end), (other, second, far) in combinations(ends, 2):
         lugs = first.ends[end], second.ends[far]
         if one == other or desk.place(lugs[0]) == desk.place(lugs[1]):
             continue
-        joints = desk.network.wires
-        edit = Edit(moved=((joints[one], end, desk.node[lugs[1]]),
-                           (joints[other], far, desk.node[lugs[0]])))  # fmt: skip
+        edit = Edit(moved=((one, end, desk.node[lugs[1]]), (other, far, desk.node[lugs[0]])))
         together = lugs[0].partition(".")[0] == lugs[1].partition(".")[0]
         text = f"{_named(first)} and {_named(second)} exchanged on {lugs[0]} and {lugs[1]}"
         odds = ODDS["exchanged" if together else "exchanged far"]
@@ -121,20 +118,21 @@ def _bridges(desk: _Desk) -> Iterator[Mistake]:
 
 def _switches(desk: _Desk) -> Iterator[Mistake]:
     for switch in desk.spec.all_of(Switch, desk.wiring).values():
-        name = switch.name
         turned_over: tuple[tuple[Kind, Mapping[str, str], str], ...] = (
             ("mirrored", seen_from_the_other_side(switch), "wired as seen from the wrong side"),
             ("reversed", reversed_throws(switch), "its throws in reverse order"),
         )
         for kind, lands, said in turned_over:
-            moved = {
-                desk.node[lug]: desk.node[other] for lug, other in lands.items() if lug != other
-            }
+            moved = {desk.node[lug]: desk.node[at] for lug, at in lands.items() if lug != at}
             if moved:
-                yield Mistake(kind, f"{name}: {said}", Edit(relanded=moved), ODDS[kind], part=name)
+                yield _about(switch.name, kind, f": {said}", Edit(relanded=moved))
         if len(desk.network.positions[switch.control]) > 1:
-            text = f"{name}: its positions run the other way"
-            yield Mistake("reversed", text, Edit(reversed=name), ODDS["reversed"], part=name)
+            edit = Edit(reversed=switch.name)
+            yield _about(switch.name, "reversed", ": its positions run the other way", edit)
+
+
+def _about(part: str, kind: Kind, said: str, edit: Edit) -> Mistake:
+    return Mistake(kind, f"{part}{said}", edit, ODDS[kind], part=part)
 
 
 def _contacts(desk: _Desk) -> Iterator[Mistake]:
@@ -150,28 +148,23 @@ def _contacts(desk: _Desk) -> Iterator[Mistake]:
             ("contact open", (), "does not close"), ("contact stuck", (ends,), "does not open"),
         )  # fmt: skip
         for kind, linked, said in worn:
-            text = f"contact {lugs[0]}–{lugs[1]} {said}"
-            yield Mistake(
-                kind, text, Edit(tuple(own), linked=linked), ODDS[kind], part=switch, lugs=lugs
-            )
+            text, edit = f"contact {lugs[0]}–{lugs[1]} {said}", Edit(tuple(own), linked=linked)
+            yield Mistake(kind, text, edit, ODDS[kind], part=switch, lugs=lugs)
 
 
 def _parts(desk: _Desk) -> Iterator[Mistake]:
     for part in (one for one in desk.parts.values() if one.has_role):
         name, bars = part.name, desk.network.bars_of(part.name)
-
-        def mistake(kind: Kind, said: str, edit: Edit, name: str = name) -> Mistake:
-            return Mistake(kind, f"{name} {said}", edit, ODDS[kind], part=name)
-
         shorts = (n for n, joint in enumerate(desk.network.joints) if joint.part == name)
         gone = Edit(tuple(shorts), scaled=tuple((number, inf) for number in bars))
         if part.passes_dc:
-            yield mistake("part left out", "left out", gone)
-            yield mistake("open", "open", gone)
+            yield _about(name, "part left out", " left out", gone)
+            yield _about(name, "open", " open", gone)
         one, *_, other = part.full_terminals
         if desk.place(one) != desk.place(other):
-            yield mistake("shorted", "shorted", Edit(linked=((desk.node[one], desk.node[other]),)))
+            linked = ((desk.node[one], desk.node[other]),)
+            yield _about(name, "shorted", " shorted", Edit(linked=linked))
         if part.by_ohms:
             for factor, said in ((10.0, "ten times its value"), (0.1, "a tenth of its value")):
                 edit = Edit(scaled=tuple((number, factor) for number in bars))
-                yield mistake("decade", f"has {said}", edit)
+                yield _about(name, "decade", f" has {said}", edit)
