@@ -262,7 +262,7 @@ class Faulty:
     def trials(self) -> Iterator[Trial]:
         """What the findings point at, then other changes of what is soldered, likeliest first."""
         for trials in (
-            self._turned, self._new_ones_moved, self._jumpers, self._without, self._switches,
+            self._new_ones_moved, self._jumpers, self._without, self._switches,
             self._ends_moved, self._parts, self._lugs, self._ends_exchanged,
         ):  # fmt: skip
             yield from trials()
@@ -270,13 +270,6 @@ class Faulty:
     def _seats(self, group: Sequence[str]) -> list[str]:
         seats = (self.roles.place(anchor) for anchor in group)
         return [seat for seat in seats if seat is not None and seat in self.of]
-
-    def _turned(self) -> Iterator[Trial]:
-        for part in (finding.part for finding in self.wrong if finding.kind == "reversed"):
-            anchors = (item for item in self.roles.seat.items() if part_of(item[0]) == part)
-            seats = sorted(seat for _, seat in anchors)
-            if len(seats) == 2:
-                yield self._exchange(*seats)
 
     def _new_ones_moved(self) -> Iterator[Trial]:
         """One lead of a new part on the other of two places between which something is lost."""
