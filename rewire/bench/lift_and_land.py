@@ -249,7 +249,7 @@ def _insulation(work: Work, link: WireOrLead, old: str | None, new: str) -> str 
 
 
 def _declared(plan: WirePlan, one: str, other: str) -> str | None:
-    """Why the second wiring says that these two places are to be joined."""
+    """Why the second wiring says that these two places are to be connected."""
     return _said(*(
         change.why
         for change in plan.target.changes

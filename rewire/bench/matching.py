@@ -40,7 +40,7 @@ def matched(
 ) -> Iterator[Became]:
     """Old links that become new ones; those on no place in common are solved apart.
 
-    Raises ``LimitReached`` for thousands of wires that all hang on one place.
+    Raises ``LimitReached`` for thousands of wires on one lug or net.
     """
     choices = {(one[0].id, one[1].id): (saves, one) for saves, one in _choices(turn, olds, news)}
     graph: nx.Graph[tuple[str, str]] = nx.Graph()
@@ -82,7 +82,7 @@ def _choices(
 def _limit(found: int) -> None:
     if found > _MOST_CHOICES:
         raise LimitReached(
-            f"{found} pairs of wires to choose from on places that hang together; "
+            f"{found} pairs of wires to choose from on lugs that are connected; "
             f"the limit is {_MOST_CHOICES}"
         )
 

@@ -124,7 +124,7 @@ class Assembly:
 
     @cached_property
     def corners(self) -> int:
-        """How many places parts are joined to."""
+        """How many places parts are connected to."""
         return len({self.places[end] for bar in self.bars for end in bar.ends})
 
     def bars_of(self, part: str) -> list[int]:
@@ -141,7 +141,7 @@ class Edit:
     moved: tuple[tuple[int, int, int], ...] = ()
     """Joint, end (0 or 1), and the node it is on instead."""
     linked: tuple[Ends, ...] = ()
-    """Nodes joined, though they should not be."""
+    """Nodes connected, though they should not be."""
     scaled: tuple[tuple[int, float], ...] = ()
     """Bars and what their ohms are multiplied with; infinity opens one."""
     relanded: Mapping[int, int] = field(default_factory=dict)
@@ -163,7 +163,7 @@ class Edit:
         return found
 
     def unmoved(self, network: Assembly) -> Edit:
-        """The same with joints that are missing and nodes that are joined in place of moves."""
+        """The same with joints that are missing and nodes that are connected in place of moves."""
         ends = self.moved_ends(network)
         there = (pair for number, pair in ends.items() if network.joints[number].positions)
         return Edit((*self.without, *ends), linked=(*self.linked, *there), scaled=self.scaled)

@@ -107,7 +107,7 @@ class Job:
         if count * len(self.states) > MOST_TOUCHES:
             raise LimitReached(
                 f"buzzing {self.wiring.name}: {count:,} pairs of lugs in {len(self.states):,} "
-                f"states are {count * len(self.states):,} touches, more than {MOST_TOUCHES:,}; "
+                f"states are {count * len(self.states):,} readings, more than {MOST_TOUCHES:,}; "
                 "split the spec"
             )
         mixed = (sorted(pair) for pair in product(wired, idle))

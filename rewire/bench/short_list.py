@@ -157,8 +157,8 @@ def plan_of(
     mistakes = tuple(islice(single_mistakes(spec, wiring, job.network), most + 1))
     if len(mistakes) > most:
         raise LimitReached(
-            f"buzzing {wiring.name}: {len(touches):,} touches and more than {most:,} single "
-            f"mistakes are more than {MOST_CELLS:,} readings; split the spec"
+            f"buzzing {wiring.name}: {len(touches):,} readings and more than {most:,} single "
+            f"mistakes are more than {MOST_CELLS:,} pairs of these; split the spec"
         )
     awkward = np.array([bool(one) for one in overloaded_movements(job, touches)], dtype=np.bool_)
     found, short = cover(job, mistakes, touches, awkward, seconds)

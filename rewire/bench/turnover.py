@@ -28,7 +28,7 @@ Reach = tuple[int, str, int, int]
 
 @dataclass(frozen=True, slots=True)
 class WireOrLead:
-    """A wire, or the lead by which a part written with ``between`` hangs on a place."""
+    """A wire, or the lead that solders a part written with ``between`` to a lug or point."""
 
     id: str
     ends: tuple[str, str]

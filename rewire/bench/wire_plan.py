@@ -36,7 +36,7 @@ from rewire.words.quantity import with_unit
 
 Fate = Literal["stays", "moves", "comes out", "new"]
 Group = tuple[str, ...]
-"""Places that hang together."""
+"""Places that are connected."""
 Ends = tuple[tuple[str | None, str | None], tuple[str | None, str | None]]
 
 
@@ -102,11 +102,11 @@ class WirePlan:
     links: tuple[WireFate, ...]
     """Every wire, and every lead of a part written with ``between``."""
     stay: tuple[Group, ...]
-    """Places of nets that stay joined by wires not known one by one."""
+    """Places of nets that stay connected by wires not known one by one."""
     freed: tuple[tuple[str, Group], ...]
-    """Place that comes off its net, and what it was joined to."""
+    """Place that comes off its net, and what it was connected to."""
     joins: tuple[tuple[Group, Group], ...]
-    """Places that hang together, and those of the same net that they must be joined to."""
+    """Places that are connected, and those of the same net that they must be connected to."""
     numbers: Mapping[str, str]
     """Id in the first wiring → the number on the label of a wire: ``W8``, ``X1``."""
 
@@ -206,7 +206,7 @@ def doubts(old: WireOrLead, new: WireOrLead) -> Iterator[str]:
 def _together(
     places: Iterable[str], joined: Iterable[Group], links: Iterable[WireOrLead] = ()
 ) -> tuple[list[Group], list[WireOrLead]]:
-    """Places in groups that hang together; and the links that join what was apart until then."""
+    """Places in groups that are connected; and the links that join what was apart until then."""
     listed = dict.fromkeys(places)
     sets = nx.utils.UnionFind(listed)
     for group in joined:
@@ -232,7 +232,7 @@ def _taken_apart(
     turn: Turnover, wirings: tuple[Wiring, Wiring],
     olds: Sequence[WireOrLead], news: Sequence[WireOrLead],
 ) -> tuple[list[Group], list[tuple[str, Group]], list[WireOrLead]]:  # fmt: skip
-    """Of the nets of the first wiring: what stays joined, what comes off, the new links in it."""
+    """Of the nets of the first wiring: what stays connected, what comes off, new links in it."""
     before, after = map(_nets_of, wirings)
     spare = _beyond(news, [x for x in olds if not any(map(turn.goes, x.ends))])
     stay: list[Group] = []
@@ -255,7 +255,7 @@ def _put_together(
     turn: Turnover, target: Wiring, olds: Sequence[WireOrLead], news: Sequence[WireOrLead],
     stay: Sequence[Group],
 ) -> tuple[list[list[Group]], list[WireOrLead]]:  # fmt: skip
-    """Per net of the second wiring what hangs together already; the old links in these nets."""
+    """Per net of the second wiring what is connected already; the old links in these nets."""
     spare = _beyond(olds, [x for x in news if not any(map(turn.comes, x.ends))])
     merged: list[WireOrLead] = []
     nets: list[list[Group]] = []
@@ -285,7 +285,7 @@ def _beyond(links: Iterable[WireOrLead], others: Iterable[WireOrLead]) -> list[W
 
 
 def _reuse(turn: Turnover, link: WireOrLead, nets: list[list[Group]]) -> WireFate | None:
-    """The best join of a net that a wire can make with one end moved; the net is then joined."""
+    """The best join of a net that a wire can make with one end moved; the net is then connected."""
     best: tuple[int, list[Group], int, int, int, str] | None = None
     for number, place in enumerate(link.ends if link.wire else ()):
         stays = link.ends[1 - number]
@@ -309,7 +309,7 @@ def _reuse(turn: Turnover, link: WireOrLead, nets: list[list[Group]]) -> WireFat
 
 
 def _to_join(net: Sequence[Group]) -> Iterator[tuple[Group, Group]]:
-    """Each group of a net, and the largest, which it must be joined to; a point wins a draw."""
+    """Each group of a net, and the largest, which it must be connected to; a point wins a draw."""
     base = max(net, key=lambda group: (len(group), any("." not in p for p in group)))
     return ((group, base) for group in net if group is not base)
 

@@ -141,7 +141,7 @@ class Moves:
     parts_stay: tuple[str, ...]
     """Parts of these two wirings, beside those that stay in every one."""
     nets_stay: tuple[tuple[str, ...], ...]
-    """Places that stay joined by wires not known one by one."""
+    """Places that stay connected by wires not known one by one."""
     steps: tuple[WorkStep, ...]
     differences: tuple[Difference, ...]
     cautions: tuple[str, ...]
