@@ -280,7 +280,7 @@ def _measurements(spec: Spec, wiring: Wiring, touched: Sequence[str]) -> Iterato
 
 
 def _points_about(circuit: Circuit, touched: Sequence[str]) -> list[Point]:
-    """Points whose connections the work can change: some contact connects them with a touched lug."""
+    """Points that some contact connects with a touched lug; the work can change their nets."""
     points, net = circuit.spec.points.values(), circuit.nets.of
     start, chassis = {net[place] for place in touched}, {net[p.name] for p in points if p.chassis}
     tied: nx.Graph[int] = nx.Graph()
