@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import combinations, islice, product, repeat
+from itertools import combinations, islice, product
 from math import prod
 from typing import Literal
 
@@ -38,6 +38,8 @@ from rewire.words.quantity import in_ohms
 
 Expect = Literal["closed", "open", "ohms"]
 Pair = tuple[str, str]
+Conducting = tuple[list[str], list[str]]
+"""Diodes that conduct between two leads with plus at the first, and with plus at the second."""
 Overloads = tuple[tuple[str, float], ...]
 """Movements, and times full scale at ``TEST_AMPS``."""
 
@@ -267,56 +269,47 @@ def probes(job: Job, touches: Sequence[Touch]) -> list[Probe]:
     ohms = planned(job, touches)
     spread, beyond = spreads(job, touches, ohms), overloaded_movements(job, touches)
     conducting = _conducting(job, touches, ohms)
-    found = map(_probe, repeat(job), touches, ohms.tolist(), conducting)
-    return [
-        replace(probe, spread=float(spread[n]), overloads=tuple(beyond[n]))
-        if probe.expect == "ohms"
-        else probe
-        for n, probe in enumerate(found)
-    ]
+    found = []
+    for n, (touch, (forward, backward)) in enumerate(zip(touches, conducting, strict=True)):
+        one, other = (job.network.names[end] for end in touch.ends)
+        at = job.states[touch.state], (one, other)
+        diodes = tuple(dict.fromkeys((*forward, *backward)))
+        plus = (one,) * bool(forward) + (other,) * bool(backward)
+        if ohms[n] == np.inf:
+            found.append(Probe(*at, "open", None, diodes, plus))
+        elif ohms[n] <= _CLOSED:
+            found.append(Probe(*at, "closed", 0.0))
+        else:
+            known = None if np.isnan(ohms[n]) else float(ohms[n])
+            off = float(spread[n]), tuple(beyond[n])
+            found.append(Probe(*at, "ohms", known, diodes, plus, *off))
+    return found
 
 
-def _probe(job: Job, touch: Touch, ohms: float, way: Way) -> Probe:
-    one, other = (job.network.names[end] for end in touch.ends)
-    state, (diodes, ends) = job.states[touch.state], way
-    plus = tuple((one, other)[end] for end in ends)
-    if ohms == np.inf:
-        return Probe(state, (one, other), "open", None, diodes, plus)
-    if ohms <= _CLOSED:
-        return Probe(state, (one, other), "closed", 0.0)
-    return Probe(state, (one, other), "ohms", None if np.isnan(ohms) else ohms, diodes, plus)
-
-
-Way = tuple[tuple[str, ...], tuple[int, ...]]
-"""Diodes that conduct between the leads; at which end (0, 1) the plus lead must be for that."""
-
-
-def _conducting(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[Way]:
+def _conducting(job: Job, touches: Sequence[Touch], ohms: Ohms) -> list[Conducting]:
     """For each touch the diodes that an ohmmeter's own voltage makes conduct.
 
-    Where nothing else passes current they are those on a way from lead to lead that goes
+    Where nothing else passes current they are those on a path from lead to lead that goes
     through each from anode to cathode; elsewhere those across which the current through the
     rest leaves enough volts to open them.
     """
     node = job.network.node
     named = job.spec.all_of(Diode, job.wiring)
     diodes = {n: (node[d.terminal("A")], node[d.terminal("K")]) for n, d in named.items()}
-    found: list[Way] = [((), ())] * len(touches)
+    found: list[Conducting] = [([], [])] * len(touches)
     for number in range(len(job.states) if diodes else 0):
         own = [n for n, touch in enumerate(touches) if touch.state == number]
         ends = [touches[n].ends for n in own]
         alone = _through(job.network, job.states[number], ends, diodes)
         beside = _beside(job.network, job.states[number], ends, diodes)
-        for n, *ways in zip(own, alone, beside, strict=True):
-            forward, backward = ways[0 if ohms[n] == np.inf else 1]
-            plus = (0,) * bool(forward) + (1,) * bool(backward)
-            found[n] = tuple(dict.fromkeys((*forward, *backward))), plus
+        for n, one, other in zip(own, alone, beside, strict=True):
+            found[n] = one if ohms[n] == np.inf else other
     return found
 
 
 def _through(
     network: Assembly, state: State, pairs: Sequence[Ends], diodes: Mapping[str, Ends]
-) -> Iterator[tuple[list[str], list[str]]]:
+) -> Iterator[Conducting]:
     """Per pair the diodes in series between its leads, plus at the first, then at the second."""
     pieces: nx.Graph[int] = nx.Graph()
     pieces.add_nodes_from(range(network.count))
@@ -341,13 +334,13 @@ def _through(
 
 def _beside(
     network: Assembly, state: State, pairs: Sequence[Ends], diodes: Mapping[str, Ends]
-) -> list[tuple[list[str], list[str]]]:
+) -> list[Conducting]:
     """Diodes beside resistance: volts from anode to cathode per ampere from lead to lead.
 
     They are half of R(A, minus) + R(K, plus) - R(A, plus) - R(K, minus), as in any network of
     resistances (superposition).
     """
-    found: list[tuple[list[str], list[str]]] = [([], []) for _ in pairs]
+    found: list[Conducting] = [([], []) for _ in pairs]
     for name, (a, k) in diodes.items():
         corners = [((a, q), (k, p), (a, p), (k, q)) for p, q in pairs]
         touches = [Touch(0, ends) for four in corners for ends in four]

@@ -61,9 +61,9 @@ def test_a_large_wafer_with_two_wires_is_buzzed_without_its_empty_lugs() -> None
 @pytest.mark.parametrize(
     ("make", "size", "numbers"),
     [
-        (wafer, (60, 60), ["60 states", "878,280 touches", "200,000"]),
-        (gang, (100,), ["119,800 pairs", "239,600 touches", "200,000"]),
-        (gang, (80,), ["153,280 touches", "19,572 single mistakes", "3,000,000,000"]),
+        (wafer, (60, 60), ["60 states", "878,280 readings", "200,000"]),
+        (gang, (100,), ["119,800 pairs", "239,600 readings", "200,000"]),
+        (gang, (80,), ["153,280 readings", "19,572 single mistakes", "3,000,000,000"]),
     ],
 )
 def test_what_is_too_much_is_refused_by_number(
