@@ -30,6 +30,8 @@ _DECADE = (1.0, 2.2, 4.7, 10.0)
 _RATINGS = (0.5, 1.0, 2.0, 5.0, 10.0, 25.0, 50.0, 100.0, 200.0)
 _WHOLE = 1e-6
 _SLACK = 1.0 + 1e-9
+_READ_ALIKE = 0.999
+"""Of the true volts: a voltmeter that shows so much of them shows them."""
 _MOST_DROP = 0.3
 """Volts across a sense resistor at full scale, at most; common practice, no source."""
 _LEAST_OHMS, _MOST_OHMS = 1e-4, 1e3
@@ -169,14 +171,16 @@ def _source_notes(fed: _Fed) -> Iterator[str]:
     reading = fed.setup.reading
     if reading.ac:
         yield "AC: supply and readings are rms values"
-    if reading.source_resistance and reading.quantity == "voltage":
-        own = in_ohms(reading.source_resistance)
-        share = fed.insertion / (fed.insertion + reading.source_resistance)
+    if reading.quantity != "voltage":
+        return
+    behind = reading.source_resistance or 0.0
+    share = fed.insertion / (fed.insertion + behind) if behind else 1.0
+    if share < _READ_ALIKE:
         yield (
-            f"true volts are those behind the equipment's own {own}: a voltmeter at the two points "
-            f"shows {100.0 * share:.4g} % of them"
+            f"true volts are those behind the equipment's own {in_ohms(behind)}: a voltmeter at "
+            f"the two points shows {100.0 * share:.4g} % of them"
         )
-    elif reading.quantity == "voltage" and fed.series:
+    elif fed.series:
         yield "true volts: by a voltmeter at the two points, behind the series resistor"
 
 
