@@ -10,8 +10,9 @@ from typing import Any, Generic, TypeVar
 from rewire.reading import entries as entries, switches as switches  # who makes parts
 from rewire.reading.faults import Nearest, Report
 from rewire.reading.forms import BAD, At, Reader, keys_of
-from rewire.reading.table import is_table, tree_of_table
+from rewire.reading.table import LISTS, is_table, tree_of_table
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, bytes_of, is_nothing, marked_tree
+from rewire.records.meanings import example_of
 from rewire.records.part import KINDS, Part
 from rewire.records.parts import Meter, Pot, Resistor
 from rewire.records.spec import Control
@@ -20,14 +21,8 @@ from rewire.words.wording import nearest, shown
 
 Kind = TypeVar("Kind", bound=Part)
 
-_LISTS = {"resistors": "resistor", "pots": "pot", "switches": "switch", "meters": "meter"}
-_EXAMPLES = {
-    "resistor": "- {resistor: 10 ohm, quantity: 5}",
-    "pot": "- {pot: 1 kohm, quantity: 2}",
-    "switch": "- {switch: 3P4T, timing: shorting}",
-    "meter": "- {meter: 1 mA, resistance: 60 ohm}",
-}
-TOP = ("rewire_drawer", "title", "note", *_LISTS)
+_KINDS = {listed: kind for kind, listed in LISTS.items()}
+TOP = ("rewire_drawer", "title", "note", *_KINDS)
 _WIRED = ("between", "replaces", "control", "positions", "for", "choose", "setting")
 """Keys that say how a part is used, and what lies in a drawer is not used."""
 _MOST_DIGITS = 6
@@ -72,7 +67,7 @@ def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
     for key, at in tree.keys.items():
         if key not in TOP:
             reader.fault(at, f"unknown key {shown(key)}", Nearest(key, TOP))
-    lists: dict[str, Any] = {listed: tuple(_stocked(tree, listed, reader)) for listed in _LISTS}
+    lists: dict[str, Any] = {listed: tuple(_stocked(tree, listed, reader)) for listed in _KINDS}
     if report:
         raise report.error()
     return Drawer(file, **lists)
@@ -80,15 +75,15 @@ def read_drawer_text(data: bytes, file: str = "<text>") -> Drawer:
 
 def _stocked(tree: Mapping, listed: str, reader: Reader) -> Iterator[Stocked[Any]]:
     """Every part of one list, each under a name made of its list and its number."""
-    node, kind = tree.entries.get(listed), _LISTS[listed]
+    node, kind = tree.entries.get(listed), _KINDS[listed]
     if node is None or is_nothing(node):
         return
     if not isinstance(node, Sequence):
-        reader.fault(node, f"a list of {listed} is needed", f"write {_EXAMPLES[kind]}")
+        reader.fault(node, f"a list of {listed} is needed", example_of(listed))
         return
     for number, item in enumerate(node.items, 1):
         if not isinstance(item, Mapping) or kind not in item.entries:
-            reader.fault(item, f"a {kind} is needed in this list", f"write {_EXAMPLES[kind]}")
+            reader.fault(item, f"a {kind} is needed in this list", example_of(listed))
             continue
         name = Scalar(f"{listed}-{number}", item.place)
         mine = Mapping(dict(item.entries), dict(item.keys), item.place)
