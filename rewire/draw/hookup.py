@@ -40,7 +40,7 @@ from rewire.values.solved import lug_volts
 
 _LANE = 8.0
 """Between decks at least, for wires to pass, mm."""
-_ASIDE = (-20.0, 20.0)
+_ASIDE = (0.0, 20.0)
 """From the middle of the picture a single deck is tried, mm."""
 _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""

@@ -2,8 +2,8 @@
 
 One after another, the large ones with many leads first, each is put where its wires are cheapest:
 from the other end of each wire the router says what one to every node would cost, beside all that
-lies already. Then, again and again, one or two of those whose wires cross or bend often are taken
-away with their wires and put back so; the better picture stays (ruin and recreate: Schrimpf et
+lies already. Then, again and again, one of those whose wires cross or bend often and up to three others
+are taken away with their wires and put back so; the better picture stays (ruin and recreate: Schrimpf et
 al., J. Comput. Phys. 159, 2000). The order of trials is always the same.
 """
 
@@ -44,8 +44,8 @@ from rewire.draw.scene import XY, Box, around, hull
 
 _BETWEEN = 4.0
 """From one thing to the next at least, mm."""
-_TRIALS, _TWO = 3, 0.6
-"""So often for each thing are some taken away and put back; how often two at once."""
+_TRIALS, _TAKEN = 2, (1, 2, 2, 3, 4)
+"""So often for each thing are some taken away and put back; how many at once, by chance."""
 _GOOD = 16.0
 """A thing stays whose wires bend and cross for no more than this, mm."""
 _LOW, _ROUND, _ROOM = 30.0, 5.0, 12.0
@@ -112,7 +112,7 @@ def improved(board: Board, things: Sequence[Sequence[Block]], one: Placed, seed:
         if not suspects:
             break
         chosen = {suspects[min(int(chance.expovariate(0.7)), len(suspects) - 1)]: None}
-        if chance.random() < _TWO:
+        for _ in range(1, chance.choice(_TAKEN)):
             chosen[chance.randrange(len(things))] = None
         tried = _without(one, chosen)
         for n in chosen:
