@@ -43,6 +43,8 @@ _MOST_WIRES = 24
 """Beyond, the hook-up is drawn deck by deck."""
 _TALLEST = 200.0
 """A taller circuit, mm, is no part of the card: ``--view circuit`` draws it."""
+_HALF = 116.0
+"""A circuit of this width leaves room beside it on A4, mm."""
 _DECK = 95.0
 """Height of a deck with what is soldered to it, mm; it is higher where it must be."""
 _HOOK_UP = 90.0
@@ -223,12 +225,12 @@ def _hooked_up(case: Case, width: float) -> Panel | None:
 def _circuit(
     spec: Spec, wiring: Wiring, values: WiringValues | None, symbols: Standard, width: float
 ) -> Iterator[Panel]:
-    """The circuit that carries the readings; where nothing is read the hook-up says it all."""
+    """The circuit that carries the readings, wide and narrow; without readings there is none."""
     if values is None or not wiring.readings:
         return
-    panel = schematic(spec, wiring, chosen_values(spec, wiring, values), width, symbols)
-    if panel.height <= _TALLEST:
-        yield panel
+    chosen = chosen_values(spec, wiring, values)
+    drawn = [schematic(spec, wiring, chosen, room, symbols) for room in (width, _HALF)]
+    yield from (panel for panel in dict.fromkeys(drawn) if panel.height <= _TALLEST)
 
 
 def _foot(wiring: Wiring) -> str:
