@@ -352,9 +352,10 @@ def _lugged(thing: Thing, side: int) -> Block:
 
 
 def _out_of_lug(pen: Pen, lead: Lead, terminal: str, y: float) -> None:
-    """A wire straight inwards from a lug, or a short one to the chassis."""
+    """A wire straight out of a lug, of a part inwards; or a short one to the chassis."""
     if not any(end in pen.thing.chassis for end in lead.ends):
-        pen.door(lead, terminal, ((0.0, y), (-_LUG / 2 - OUT, y)))
+        sides = (-1, 1) if isinstance(pen.thing.stops[0].what, Tag) else (-1,)
+        pen.door(lead, terminal, *(((0.0, y), (side * (_LUG / 2 + OUT), y)) for side in sides))
         return
     length = _LUG / 2 + (tag_size(lead.said)[0] + 1.4 if lead.said else 0.0) + 3.4
     pen.link(lead, (0.0, y), (-length, y))

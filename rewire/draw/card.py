@@ -38,7 +38,7 @@ from rewire.draw.scene import (
     wrap,
 )
 
-SIZES = (9.0, 8.0)
+SIZES = (11.0, 10.0, 9.0, 8.0)
 """Of the letters of the blocks, points: the first with which all of them fit; none is smaller."""
 DANGER = 9.0
 """Size of the words in the danger line, points."""
@@ -57,7 +57,7 @@ _TICK = 2.5
 _SPARSE, _NARROW = 0.8, 140.0
 """Where less than this share of the sheet is filled, pictures are also tried as they come out on
 paper of so many mm, to be drawn larger."""
-_LARGER = 1.25
+_LARGER = 1.4
 """A picture is drawn at most so many times larger."""
 Drawing = Callable[[float], Iterable[Panel]]
 """Width that is there, mm → a picture in as many ways as it can be drawn."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 from rewire.circuit.circuit import Circuit, circuit_of
 from rewire.draw.leads import FINE, LIVE, POINTS, Lead, lies, rails_of
@@ -20,6 +21,7 @@ from rewire.draw.scene import (
     Line,
     Symbol,
     around,
+    hull,
     line_enters,
     line_mm,
     middle_baseline,
@@ -55,6 +57,7 @@ class DrawnSoFar:
     """Words keep inside this width, mm."""
     solid: list[Box] = field(default_factory=list)
     courses: list[tuple[tuple[XY, ...], Box]] = field(default_factory=list)
+    bodies: list[Box] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         for item in self.items:
@@ -65,6 +68,8 @@ class DrawnSoFar:
             self.courses.append((item.points, item.box))
         elif not (isinstance(item, Symbol) and item.backdrop and item.shows in _WRITTEN_ON):
             self.solid.append(item.box)
+        elif item.shows == "body":
+            self.bodies.append(item.box)
 
     def free(self, box: Box) -> bool:
         """Whether nothing is drawn there."""
@@ -76,19 +81,27 @@ class DrawnSoFar:
             for points, bounds in self.courses
         )
 
+    def straddles(self, box: Box) -> bool:
+        """Whether a body's outline runs through a box."""
+        return any(box.meets(body) and hull([box, body]) != body for body in self.bodies)
+
     def write(
         self, said: str, spots: Iterable[XY], shows: str, net: str | None, *, bold: bool = False
     ) -> bool:
-        """A word about the first of some places that is free; False where none is."""
+        """A word about the first free place, better on no outline; False where none is free."""
         wide, tall = width_mm(said, POINTS, bold), line_mm(POINTS) * 0.86
-        for x, y in spots:
-            if self.free(around((x, y), wide, tall)):
-                base = middle_baseline(y, POINTS)
-                text = text_at(said, x, base, POINTS, "centre", bold=bold, shows=shows, net=net)
-                self.items.append(text)
-                self._taken(text)
-                return True
-        return False
+        free = (spot for spot in spots if self.free(around(spot, wide, tall)))
+        first = next(free, None)
+        if first is None:
+            return False
+        clear = (spot for spot in chain((first,), free)
+                 if not self.straddles(around(spot, wide, tall)))  # fmt: skip
+        x, y = next(clear, first) if self.bodies else first
+        base = middle_baseline(y, POINTS)
+        text = text_at(said, x, base, POINTS, "centre", bold=bold, shows=shows, net=net)
+        self.items.append(text)
+        self._taken(text)
+        return True
 
     def beside(
         self, said: str, lug: Box, outwards: XY, farthest: float, bold: bool
@@ -205,8 +218,8 @@ def _volts(
     for lug, (box, back) in lugs.items():
         if lug not in volts:
             continue
-        most = volts[lug]
-        said = f"{LIVE} {with_unit(most.volts, 'V')}{' AC' if most.ac else ''}".replace("-", "−")
+        said = f"{LIVE} {with_unit(float(f'{volts[lug].volts:.2g}'), 'V')}".replace("-", "−")
+        said += " AC" if volts[lug].ac else ""
         spots = drawn.beside(said, box, _outwards(box, back), _NEAR, False)
         drawn.write(said, spots, f"volts:{lug}", None)
 
@@ -310,6 +323,7 @@ def _uses(
         for letter, pole in zip(letters, switch.poles, strict=True):
             lug = switch.terminal(pole[0])
             use = visible(_use(circuit, switch, pole[0])) if lug in lugs else ""
+            use = use.replace(" -", " −")
             if not use:
                 continue
             box, back = lugs[lug]

@@ -30,8 +30,8 @@ _HAIR = 0.15
 both up, and where they are not equal then it leaves out a row of dots."""
 _REACH = 2.2
 """How wide a line is to the pointer, mm."""
-_EDGE = 0.15
-"""The dark edge on either side of a cased line, mm; it is part of the line's width."""
+_EDGE, _WHITE_EDGE = 0.15, 0.25
+"""The dark edge on either side of a cased line, and of a white one, mm: part of its width."""
 _GAP = 0.35
 """White on either side of a cased line where it passes over another, mm."""
 
@@ -216,7 +216,8 @@ def _named_line(line: Line, names: Names) -> str:
 def _cased(line: Line) -> str:
     """White, edge and ink of one line, each upon the other along the same course."""
     ink = line.colour or _grey(line.grey)
-    inside = replace(line, width=line.width - 2 * _EDGE, colour=ink)
+    edge = _WHITE_EDGE if "#ffffff" in (ink, line.stripe) else _EDGE
+    inside = replace(line, width=line.width - 2 * edge, colour=ink)
     strokes = [
         replace(line, width=line.width + 2 * _GAP, colour="#ffffff", dash="solid"),
         replace(line, colour=_grey(0.1), dash="solid"),

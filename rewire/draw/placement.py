@@ -2,8 +2,8 @@
 
 One after another, the large ones with many leads first, each is put where its wires are cheapest:
 from the other end of each wire the router says what one to every node would cost, beside all that
-lies already. Then, again and again, one of those whose wires cross or bend often is taken away with up
-to three others and their wires, and all are put back so; the better picture stays (ruin and
+lies already. Then, again and again, one of those whose wires cross or bend often is taken away with
+up to three others and their wires, and all are put back so; the better picture stays (ruin and
 recreate: Schrimpf et al., J. Comput. Phys. 159, 2000). The order of trials is always the same.
 """
 

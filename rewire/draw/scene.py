@@ -402,7 +402,8 @@ def middle_baseline(y: float, points: float) -> float:
     return y + 0.36 * points * MM_PER_POINT
 
 
-_BLANKS = re.compile(r"(?<=[ ])")
+_BLANKS = re.compile(r"(?<=[ ])(?!(?<=\d )(?:[mkMµn]?[VAWΩ]|mm|%)(?![^\W\d_]))")
+"""Behind a blank, but not between a number and its unit."""
 _WITHIN = re.compile(r"(?<=[_\-./,|:])(?=\S)")
 
 
