@@ -273,7 +273,7 @@ def _picture(heading: str, panel: Panel) -> Area:
         return larger(width, height) ** 2 * panel.width * panel.height
 
     def paint(width: float, height: float) -> Panel:
-        drawn = scaled(panel, larger(width, height))
+        drawn = scaled(panel, max(1.0, larger(width, height)))
         down = top + (height - top - _CLEAR - drawn.height) / 2
         moved = drawn.moved((width - drawn.width) / 2, down)
         return Panel((*head, *moved.items), width, height)
