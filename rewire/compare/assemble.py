@@ -60,20 +60,6 @@ MOST_FOLLOWED = 24
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
-    """What there is to tell of one state."""
-
-    was: tuple[str, ...]
-    """The path as it was."""
-    gone: str | None
-    """What the other wiring no longer has of it."""
-    now: str | None
-    shortly: str | None
-    """The same in one clause."""
-    ends: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Portion:
     """Some states of a fact: all declared, or none."""
 
@@ -234,11 +220,18 @@ class Maker:
         self, kind: FindingKind, groups: Groups, told: Portion, through: tuple[str, ...]
     ) -> Finding:
         states = [State(tuple(state.items())) for state in told.frame.states(told.mask)]
-        followed = [self._evidence(kind, groups, state) for state in states[:MOST_FOLLOWED]]
-        first = followed[0]
-        # what the other wiring no longer has, then what there is instead
-        said = ([one.gone for one in followed], [one.now for one in followed])
-        instead = (told_apart(each, states) for each in said)
+        closed = [self._closed(state.as_dict()) for state in states[:MOST_FOLLOWED]]
+        traces = [self.here.path(groups, at) for at in closed]
+        was = [trace.terminals if trace else () for trace in traces]
+        if kind == "dropped":
+            sides = [endings(self.there, groups, at) for at in closed]
+            now: list[str | None] = ["; ".join(side.said for side in both) for both in sides]
+            gone = [poles_gone(path, self.here, self.there) for path in was]
+            shortly = [min(sides[0], key=lambda side: side.reached).said, gone[0]]
+        else:
+            now = [self._now(kind, groups, at) for at in closed]
+            sides, gone, shortly = [[]], [None] * len(now), now[:1]
+        instead = (told_apart(said, states) for said in (gone, now))
         held = told.frame, told.mask
         way = self.both.up if kind in ("joined", "linked") else self.both.down
         return Finding(
@@ -248,28 +241,14 @@ class Maker:
             groups=groups,
             states=tuple(states),
             through=through,
-            was=first.was,
-            was_in=states[0] if any(other.was != first.was for other in followed) else None,
+            was=was[0],
+            was_in=states[0] if any(path != was[0] for path in was) else None,
             now="; ".join(filter(None, instead)) or None,
             why=told.why,
             company=tuple(also_connected(way, self.states, groups, held, self.spec.points)),
-            ends_at=first.ends,
-            shortly="; ".join(filter(None, (first.shortly, first.gone))),
+            ends_at=tuple(lug for side in sides[0] for lug in side.lugs),
+            shortly="; ".join(filter(None, shortly)),
         )
-
-    def _evidence(self, kind: FindingKind, groups: Groups, state: State) -> Seen:
-        """What there is to tell of one state."""
-        closed = self._closed(state.as_dict())
-        trace = self.here.path(groups, closed)
-        was = trace.terminals if trace else ()
-        if kind != "dropped":
-            now = self._now(kind, groups, closed)
-            return Seen(was, None, now, now, ())
-        gone = poles_gone(was, self.here, self.there)
-        sides = endings(self.there, groups, closed)
-        shortest = min(sides, key=lambda side: side.reached)
-        lugs = tuple(lug for side in sides for lug in side.lugs)
-        return Seen(was, gone, "; ".join(side.said for side in sides), shortest.said, lugs)
 
     def _now(self, kind: FindingKind, groups: Groups, closed: Closed) -> str | None:
         """The path that there is instead, in words."""

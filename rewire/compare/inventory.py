@@ -102,8 +102,10 @@ def added_parts(both: Comparison, here: Tracer) -> Iterator[Finding]:
 def altered_parts(both: Comparison) -> Iterator[Finding]:
     """Parts in a role that differ from the original's, with both values."""
     for part in both.spec.original.parts.values():
-        heir = _heir_of(part, both) if part.has_role else None
-        if heir is None:
+        takers = both.roles.takers(part) if part.has_role else ()
+        whole = set(part.full_terminals) <= both.roles.seat.keys()
+        heir = both.other.parts.get(takers[0]) if whole and len(takers) == 1 else None
+        if heir is None:  # nothing, or not one part alone, replaces all of it
             continue
         told = list(differences(part, heir)) if heir.kind == part.kind else []
         message, first = "", any(grave for _, grave in told)
@@ -115,13 +117,6 @@ def altered_parts(both: Comparison) -> Iterator[Finding]:
             message = f"{heir.kind} {named}: {'; '.join(text for text, _ in told)}"
         if message:
             yield Finding("altered", False, message, part=part.name, first=first)
-
-
-def _heir_of(part: Part, both: Comparison) -> Part | None:
-    """The one part that replaces all of another; None if there is none."""
-    takers = both.roles.takers(part)
-    whole = set(part.full_terminals) <= both.roles.seat.keys()
-    return both.other.parts.get(takers[0]) if whole and len(takers) == 1 else None
 
 
 def differences(was: Part, now: Part) -> Iterator[tuple[str, bool]]:

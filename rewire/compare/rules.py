@@ -77,12 +77,6 @@ class RuleCircuit:
         bars = (Link(NO_SECTION, (), places, ALWAYS) for places, _ in self.bars)
         return BlockTree((*self.circuit.links, *bars))
 
-    def contact_links(self, rule: Rule, ends: Ends) -> list[Link]:
-        """Contacts that can matter to a rule."""
-        if rule.kind == "connect" and rule.limit is None:
-            return self.circuit.graph.tree.between(ends)
-        return [link for link in self.tree.between(ends) if link.control]
-
 
 def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
     """Every rule that the other wiring breaks; unknown timings are read against it."""
@@ -90,8 +84,10 @@ def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
     of, seat = both.there.nets.of, both.roles.seat
     for number, rule in enumerate(both.spec.rules):
         a, b = (of.get(seat.get(place, place)) for place in rule.places)
-        if a is None or b is None:
-            found = _without_place(bench, number, rule)
+        if a is None or b is None:  # missing from this wiring: connected to nothing
+            frame = states.frame(rule.when)
+            asked = states.possible(frame) & states.selected(frame, rule.when)
+            found = Broken(number, frame, asked if rule.kind == "connect" else 0, ())
         else:
             found = _broken(bench, number, rule, (a, b))
         if found.at_rest or found.moves:
@@ -99,7 +95,9 @@ def broken_rules(both: Comparison, states: States) -> Iterator[Broken]:
 
 
 def _broken(bench: RuleCircuit, number: int, rule: Rule, ends: Ends) -> Broken:
-    links = bench.contact_links(rule, ends)
+    contacts_alone = rule.kind == "connect" and rule.limit is None
+    tree = bench.circuit.graph.tree if contacts_alone else bench.tree
+    links = [link for link in tree.between(ends) if link.control]
     names = controls_of(links) | set(rule.when)
     asking = f"rule {number + 1} ({rule.kind} {rule.places[0]} and {rule.places[1]})"
     frame = bench.states.frame(names, asking)
@@ -107,13 +105,6 @@ def _broken(bench: RuleCircuit, number: int, rule: Rule, ends: Ends) -> Broken:
     at_rest = mask & _fails_at_rest(bench, rule, bonds_at_rest(links, frame), ends, mask)
     moves = tuple(_failing_moves(bench, rule, links, ends)) if rule.while_switching else ()
     return Broken(number, frame, at_rest, moves)
-
-
-def _without_place(bench: RuleCircuit, number: int, rule: Rule) -> Broken:
-    """A place missing from this wiring: it is connected to nothing."""
-    frame = bench.states.frame(rule.when)
-    asked = bench.states.possible(frame) & bench.states.selected(frame, rule.when)
-    return Broken(number, frame, asked if rule.kind == "connect" else 0, ())
 
 
 def _fails_at_rest(

@@ -105,24 +105,19 @@ class Switching:
     def rule_out(self, landing: Landing, finding: Finding, waived: frozenset[str]) -> None:
         """Add clauses that no wiring with this finding satisfies, and that every good one does."""
         eased = {"interrupted": "gap", "stray": "bridge"}.get(finding.kind) in waived
-        told = (finding.kind in WAIVABLE and not eased) or self._opens(finding)
+        rule = None if finding.rule is None else self.bare.spec.rules[finding.rule]
+        opens = rule is not None and rule.kind == "connect" and bool(finding.steps)
+        told = (finding.kind in WAIVABLE and not eased) or opens
         for step in finding.steps[:_MOST_STEPS] if told else ():
             told &= self._demand(landing, self._moment(finding, step))
         if not told:
-            self.encoding.clauses.add(*self.other_nets(landing), *self._other_timings(landing))
-
-    def _opens(self, finding: Finding) -> bool:
-        """Whether it is a rule that asks for a connection, broken while switching."""
-        rule = None if finding.rule is None else self.bare.spec.rules[finding.rule]
-        return rule is not None and rule.kind == "connect" and bool(finding.steps)
+            timed = zip(self.encoding.shorting, landing.timings, strict=True)
+            timings = (-literal if timing == "shorting" else literal for literal, timing in timed)
+            self.encoding.clauses.add(*self.other_nets(landing), *timings)
 
     def other_nets(self, landing: Landing) -> list[Literal]:
         """One of these holds in a wiring with other nets, or served by other detents."""
         return [-literal for literal in self.encoding.literals_of(landing)]
-
-    def _other_timings(self, landing: Landing) -> Iterator[Literal]:
-        for literal, timing in zip(self.encoding.shorting, landing.timings, strict=True):
-            yield -literal if timing == "shorting" else literal
 
     def _moment(self, finding: Finding, step: Step) -> Moment:
         before, after = step.before.as_dict(), step.after.as_dict()

@@ -10,8 +10,8 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import singledispatch
-from itertools import count, islice, pairwise, product
-from typing import Annotated, Any
+from itertools import count, islice, pairwise, product, zip_longest
+from typing import Annotated, Any, TypeVar
 
 from rewire.records import keys
 from rewire.records.keys import OHMS, TEXT, TYPED, VOLTS, Key, ValueKind, WrittenAs, word
@@ -40,6 +40,7 @@ _WORDS = {"S": 1, "D": 2, "T": 3, "Q": 4}
 _FORM = re.compile(r"([SDTQ]|[0-9]{1,3})P([SDT]|[0-9]{1,3})T")
 
 Groups = tuple[tuple[str, ...], ...]
+Item = TypeVar("Item")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +70,9 @@ class SwitchRating:
 
 def pole_letters(poles: int) -> list[str]:
     """A, B, C … for as many poles, AA, AB … after Z."""
-    return list(islice(_letters(), poles))
-
-
-def _letters() -> Iterator[str]:
-    for length in count(1):
-        yield from ("".join(letters) for letters in product(POLE_LETTERS, repeat=length))
+    sizes = count(1)
+    every = ("".join(one) for size in sizes for one in product(POLE_LETTERS, repeat=size))
+    return list(islice(every, poles))
 
 
 def _form(value: Any) -> str:
@@ -272,10 +270,13 @@ def lug_positions(switch: Switch) -> Positions:
         names = [lug for row in layout.rows for lug in row if lug != "."]
         _all_once(names, switch.terminals, "rows")
         return _in_rows([[None if lug == "." else lug for lug in row] for row in layout.rows], True)
-    if _is_round(switch) or switch.layout is not None:
+    on_rings = style_of(switch) == "rotary" and (switch.throws or 0) <= _MOST_ON_A_RING
+    if on_rings or switch.layout is not None:
         placed = _placed(switch, layout)
         _keep_apart(placed)
-        return Positions({one.lug: one for one in placed}, _travel(switch))
+        used = list(dict.fromkeys(at for at in switch.throw_at or () if at is not None))
+        travel = tuple(tuple(pole[at] for at in used) for pole in switch.poles)
+        return Positions({one.lug: one for one in placed}, travel)
     pile = pile_column(switch)
     return _in_rows([[lug] for lug in pile] if pile else _columns(switch), False)
 
@@ -357,15 +358,6 @@ def _angle(one: Position, other: Position) -> float:
     return min(turn, 360 - turn)
 
 
-def _travel(switch: Switch) -> tuple[tuple[str, ...], ...]:
-    used = list(dict.fromkeys(at for at in switch.throw_at or () if at is not None))
-    return tuple(tuple(pole[at] for at in used) for pole in switch.poles)
-
-
-def _is_round(switch: Switch) -> bool:
-    return style_of(switch) == "rotary" and (switch.throws or 0) <= _MOST_ON_A_RING
-
-
 def _in_rows(rows: Sequence[Sequence[str | None]], given: bool) -> Positions:
     return Positions({
         lug: Position(lug, row=r, column=c, given=given)
@@ -374,27 +366,20 @@ def _in_rows(rows: Sequence[Sequence[str | None]], given: bool) -> Positions:
 
 
 def _columns(switch: Switch) -> list[list[str | None]]:
-    """One column to a pole; where there are two throws, the common stands between them."""
-    stacks = [part for pole in switch.poles for part in _stack(pole)] or _table_columns(switch)
-    deepest = max(len(stack) for stack in stacks)
-    return [[stack[row] if row < len(stack) else None for stack in stacks]
-            for row in range(deepest)]  # fmt: skip
+    """One column to a pole; where there are two throws, the common stands between them.
+
+    A very tall one goes on in further columns.
+    """
+    poles = [[p[1], p[0], p[2]] if len(p) == 3 else p for p in switch.poles]
+    stacks = [stack for pole in poles for stack in _cut(pole, _TALLEST)]
+    if not stacks:
+        pieces = [section.lugs for section in switch.sections]
+        stacks = [s for lugs in (*pieces, switch.idle_lugs) for s in _cut(lugs, _TABLE_COLUMN)]
+    return [list(row) for row in zip_longest(*stacks)]
 
 
-def _stack(pole: Sequence[str]) -> list[list[str]]:
-    """A pole's column; a very tall one goes on in further columns."""
-    if len(pole) != 3:
-        return [list(pole[n : n + _TALLEST]) for n in range(0, len(pole), _TALLEST)]
-    common, first, second = pole
-    return [[first, common, second]]
-
-
-def _table_columns(switch: Switch) -> list[list[str]]:
-    stacks = [list(section.lugs) for section in switch.sections]
-    if switch.idle_lugs:
-        stacks.append(list(switch.idle_lugs))
-    return [stack[n : n + _TABLE_COLUMN] for stack in stacks
-            for n in range(0, len(stack), _TABLE_COLUMN)]  # fmt: skip
+def _cut(whole: Sequence[Item], size: int) -> list[Sequence[Item]]:
+    return [whole[n : n + size] for n in range(0, len(whole), size)]
 
 
 def _placed(switch: Switch, layout: Layout) -> list[Position]:
@@ -445,13 +430,13 @@ def _decks(switch: Switch, layout: Layout) -> list[Sequence[Sequence[str]]]:
         _all_once([name for deck in decks for name in deck], letters or lugs, "decks")
         return [[letters[name] for name in deck] if poles else [deck] for deck in decks]
     if not poles:
-        return [[lugs[n : n + _TABLE_RING]] for n in range(0, len(lugs), _TABLE_RING)]
+        return [[ring] for ring in _cut(lugs, _TABLE_RING)]
     if decks is not None and decks > len(poles):
         said = f"decks is {decks}; write a number from 1 to {len(poles)}"
         raise Wrong(f"{said}, or the poles deck by deck")
     each = max(1, int(360 // ((layout.step or 30.0) * throws)))
     each = each if decks is None else -(-len(poles) // decks)
-    return [poles[n : n + each] for n in range(0, len(poles), each)]
+    return _cut(poles, each)
 
 
 def _keep_apart(placed: Sequence[Position]) -> None:
