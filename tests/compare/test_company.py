@@ -161,8 +161,8 @@ def test_the_last_of_many_positions_is_not_cut_off() -> None:
 
 def test_states_that_were_not_followed_are_counted() -> None:
     states = [State((("K", f"K{n}"),)) for n in range(30)]
-    assert told_apart(["a"] * 24, states) == "a; 6 further states were not followed"
+    assert told_apart(["a"] * 24, states) == "a; 6 further positions were not traced"
     apart = told_apart(["a"] * 12 + ["b"] * 12, states) or ""
-    assert apart.endswith(" | 6 further states were not followed")
+    assert apart.endswith(" | 6 further positions were not traced")
     assert told_apart(["a"] * 30, states) == "a"
     assert told_apart([None] * 30, states) is None
