@@ -31,18 +31,22 @@ class UnfitForm(ValueError):
 
 
 def starter(kind: str, file: str, title: str | None = None, form: str = FORM) -> str:
-    """The text of a starter spec.
+    """The text of a starter spec; ``UnfitForm`` for a form with fewer than two poles or throws.
 
     Args:
         kind: one of ``TITLES``.
         file: the name it will have, for the commands in its first comment.
         title: its title; None for one of its own.
         form: of the switch, ``3P4T`` say; for a meter switch alone.
-
-    Raises:
-        UnfitForm: a form with fewer than two poles or throws, or no form at all.
     """
-    poles, throws = _read(form)
+    counts = read_form(form.upper())
+    if counts is None:
+        raise UnfitForm("a form is poles and throws: DPDT, 3P3T, 2P6T")
+    if not all(2 <= count <= MOST for count in counts):
+        raise UnfitForm(
+            f"a meter switch has two poles or more and two throws or more, here at most "
+            f"{MOST} and {MOST}"
+        )
     named = title or TITLES[kind]
     ending = ".csv" if kind == "drawer" and file.lower().endswith(".csv") else ".yaml"
     text = resources.files(__package__).joinpath(f"{kind}{ending}").read_text("utf-8")
@@ -50,18 +54,6 @@ def starter(kind: str, file: str, title: str | None = None, form: str = FORM) ->
         # In a comment: nothing in a name may end the line.
         file=file if file.isprintable() else "FILE",
         title=json.dumps(named, ensure_ascii=not named.isprintable()),  # which is YAML
-        form=form.upper(), poles=poles, throws=throws, all=list(range(1, throws + 1)),
-        spare=", ".join(pole_letters(poles)[3:]),
+        form=form.upper(), poles=counts[0], throws=counts[1], all=list(range(1, counts[1] + 1)),
+        spare=", ".join(pole_letters(counts[0])[3:]),
     )  # fmt: skip
-
-
-def _read(form: str) -> tuple[int, int]:
-    found = read_form(form.upper())
-    if found is None:
-        raise UnfitForm("a form is poles and throws: DPDT, 3P3T, 2P6T")
-    if not all(2 <= count <= MOST for count in found):
-        raise UnfitForm(
-            f"a meter switch has two poles or more and two throws or more, here at most "
-            f"{MOST} and {MOST}"
-        )
-    return found
