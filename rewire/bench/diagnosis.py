@@ -207,11 +207,8 @@ class Suspect:
     alike: tuple[tuple[Mistake, ...], ...]
     """Others that read the same everywhere, likeliest first."""
     belief: float
-    """Share of belief, all alike together."""
     explains: int
-    """Odd readings that it accounts for."""
     contradicts: tuple[int, ...]
-    """Numbers of readings that speak against it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +217,6 @@ class Diagnosis:
 
     seen: Evidence
     odd: tuple[int, ...]
-    """Numbers of the readings that are not as they should be."""
     contradictions: tuple[Contradiction, ...]
     suspects: tuple[Suspect, ...] = ()
     misread: float = 1.0
@@ -360,7 +356,6 @@ class Questions:
 
     plan: Plan
     touches: tuple[Touch, ...]
-    """What may be asked for."""
     kinds: tuple[int, ...]
     """Kinds of mistakes that some reading shows; no mistake is always one more."""
     costs: Ohms

@@ -70,12 +70,10 @@ class Identified:
     timings: tuple[Timing | Literal["mixed"], ...]
     """Per section, from what was touched between detents, or as stated; else ``unknown``."""
     idle: tuple[str, ...]
-    """Lugs that close on nothing."""
     clashes: tuple[Clash, ...]
     untested: tuple[tuple[str, Pair], ...]
     """Detent and pair that were neither closed, nor open, nor follow from others."""
     block: str
-    """Lines for ``controls`` and ``parts`` of a spec."""
     misread: tuple[Misread, ...]
     """Single readings of a table without which it would be a plain form; none if many are."""
 

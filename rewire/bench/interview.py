@@ -112,9 +112,7 @@ class Stage:
     """The next question; None when all are answered."""
     draft: Draft
     spec: Spec
-    """The answers so far, read as a spec."""
     asked: tuple[str, ...]
-    """The questions answered so far."""
 
 
 def stage_after(answers: Sequence[str]) -> Stage:

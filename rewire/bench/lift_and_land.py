@@ -285,9 +285,10 @@ def _mount(work: Work, part: Part) -> WorkStep:
     named_in = [c for c in plan.target.changes if part.name in c.parts and c.why]
     described = part.described_as(work.values.get(part.name))
     stop = None
-    if isinstance(part, Switch) and part.throws and part.style in (None, "rotary"):
-        count = len(plan.spec.controls[part.control].positions)
-        stop = f"set its stop to {count} positions" if part.throws > max(count, 2) else None
+    switch = plan.spec.all_of(Switch, plan.target).get(part.name)
+    if switch and switch.throws and switch.style in (None, "rotary"):
+        count = len(plan.spec.controls[switch.control].positions)
+        stop = f"set its stop to {count} positions" if switch.throws > max(count, 2) else None
     brief = f"{new}{part.name} {described.split(',')[0].removeprefix('resistor ')}"
     return WorkStep(
         stage="parts", kind="mount", part=part.name, place=part.where, instead_of=before,

@@ -55,7 +55,6 @@ class Mend:
     findings: tuple[int, ...]
     """Findings of the result, by number from 0, that are gone with it."""
     wiring: Wiring
-    """The wiring with this change made, and those before it."""
 
 
 def mends_of(spec: Spec, wiring: Wiring, result: Result) -> tuple[Mend, ...]:

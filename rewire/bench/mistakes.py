@@ -40,7 +40,6 @@ class Mistake:
     lugs: tuple[str, ...] = ()
     """Meant and wrong lug, the lugs of an exchange in the order of the wires, or a bridge's."""
     other: str | None = None
-    """The second wire of an exchange."""
 
 
 class _Desk:

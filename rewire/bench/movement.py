@@ -45,7 +45,6 @@ class Estimate:
     worst: float
     """With every figure at the bad end of its limits, to first order."""
     shares: Mapping[str, float]
-    """Figure → share of the variance."""
 
 
 @dataclass(frozen=True, slots=True)

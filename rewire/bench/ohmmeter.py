@@ -67,7 +67,6 @@ class NodePair:
     soldered: bool = False
     """Whether it is of a net list or a lead, which are taken as right."""
     part: str | None = None
-    """The part of no ohms."""
 
     def is_closed(self, at: Mapping[str, int]) -> bool:
         """Whether it is closed where the controls stand at positions of those numbers."""
@@ -83,7 +82,6 @@ class ResistanceLink:
     ohms: tuple[float, ...]
     """One for each sample; all the same where the value is known; inf for what blocks DC."""
     tolerance: float
-    """Share by which it may be off."""
 
 
 @dataclass(frozen=True)
@@ -137,17 +135,14 @@ class Edit:
     """What a mistake changes; joints and bars by number."""
 
     without: tuple[int, ...] = ()
-    """Joints that are not there."""
     moved: tuple[tuple[int, int, int], ...] = ()
     """Joint, end (0 or 1), and the node it is on instead."""
     linked: tuple[Ends, ...] = ()
-    """Nodes connected, though they should not be."""
     scaled: tuple[tuple[int, float], ...] = ()
     """Bars and what their ohms are multiplied with; infinity opens one."""
     relanded: Mapping[int, int] = field(default_factory=dict)
     """Lug of a switch → the lug on which what is soldered to it is instead."""
     reversed: str | None = None
-    """A switch whose positions run the other way."""
 
     @property
     def whole(self) -> bool:

@@ -82,7 +82,6 @@ class Probe:
     spread: float = 0.0
     """Share by which the ohms may be off, all tolerances at their bad ends."""
     overloads: Overloads = ()
-    """Overloads of the movements in the path."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,6 @@ class Trial:
     text: str
     wiring: Wiring
     joins: tuple[str, ...] = ()
-    """What a new wire connects."""
 
 
 # One end of a wire, a net or a lead
@@ -54,7 +53,6 @@ class End:
     """What it is an end of: ``wire``, ``net`` or ``lead``, and its number or name."""
     number: int
     place: str
-    """What it is on."""
     stays: str
     """The other end; of a net, its first other member."""
     said: str
@@ -224,8 +222,8 @@ def new_timings(spec: Spec, wiring: Wiring, wrong: Sequence[Finding]) -> Iterato
     """Another timing for the poles that move where something is wrong for a moment."""
     steps = [step for finding in wrong for step in finding.steps]
     moving = {name for s in steps for name, at in s.before.at if s.after.as_dict()[name] != at}
-    switches = [wiring.parts.get(name) for name in spec.all_of(Switch, wiring)]
-    for switch in (s for s in switches if isinstance(s, Switch) and s.control in moving):
+    switches = [s for name, s in spec.all_of(Switch, wiring).items() if name in wiring.parts]
+    for switch in (switch for switch in switches if switch.control in moving):
         whole = (range(len(switch.sections)), "")
         poles = [(range(n, n + 1), f": pole {s.pole}") for n, s in enumerate(switch.sections)
                  if s.pole and len(switch.sections) > 1]  # fmt: skip

@@ -92,11 +92,9 @@ class Hazards:
     """What of a spec can hurt, worked out once."""
 
     text: str
-    """All that the spec says in words, in small letters."""
     high: tuple[Point, ...]
     """Points at 50 V or more, the highest first."""
     unknown: tuple[str, ...]
-    """Points of which no volts are given."""
     capacitors: tuple[str, ...]
     most_volts: float
     big: bool

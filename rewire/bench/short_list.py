@@ -62,11 +62,9 @@ class Shown:
     ohms: Ohms
     """What each touch reads on the wiring as it should be."""
     spread: Ohms
-    """Share by which each may be off."""
     kind: Numbers
     """Per mistake the number of its kind; those of one kind read alike everywhere."""
     few: tuple[int, ...]
-    """Per kind one mistake of it."""
     bank: Bank
     """The wiring with one mistake of each kind."""
     seen: Mask
@@ -80,7 +78,6 @@ class Shortlist:
     chosen: tuple[int, ...]
     """By number among the touches."""
     at_least: int
-    """No list can be shorter than this."""
 
     @property
     def is_shortest(self) -> bool:
@@ -115,7 +112,6 @@ class Plan:
     harmless: int
     """Mistakes that change no connection at all, such as another lug of the same net."""
     _known: dict[Touch, Probe] = field(default_factory=dict, init=False, repr=False, compare=False)
-    """What touches must find, worked out so far."""
 
     @property
     def wiring(self) -> Wiring:

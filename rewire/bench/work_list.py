@@ -60,7 +60,6 @@ class WorkStep:
     text: str
     """The whole line, for whoever prints no columns."""
     number: int = 0
-    """Counts from 1 through all stages."""
     lug: str | None = None
     """``place`` as it is said at the bench, ``old S1.A``; only of steps at a lug."""
     short: str | None = None
@@ -80,7 +79,6 @@ class WorkStep:
     tag: str | None = None
     """What stands on the wire's label, and on nothing else: its number, see ``wire_plan``."""
     colour: str | None = None
-    """Letters of IEC 60757."""
     length_metres: float | None = None
     part: str | None = None
     instead_of: tuple[str, ...] = ()
@@ -88,7 +86,6 @@ class WorkStep:
     leaves_with: tuple[str, ...] = ()
     partners: tuple[str, ...] = ()
     states: tuple[Mapping[str, str], ...] = ()
-    """For ``measure``: the positions to measure in."""
     expects: tuple[str, ...] = ()
     """For ``measure``: what should be found in each, or in any; empty where it is not known."""
     note: str | None = None
