@@ -9,15 +9,13 @@ from pathlib import Path
 import pytest
 
 from rewire.bench.moves import moves_of
-from rewire.reading import read_spec
 from rewire.records.spec import Spec
+from tests.bench.shipped import SPECS, shipped, shipped_moves
 from tests.bench.workbench import assert_same, worked_through
 from tests.reading.builders import read
 from tests.reference.circuit import kind_of
 from tests.reference.generate import original_parts, random_wires, written_wiring
 from tests.reference.strategies import random_spec
-
-SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 
 
 def there(spec: Spec, source: str, target: str) -> None:
@@ -27,9 +25,10 @@ def there(spec: Spec, source: str, target: str) -> None:
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_shipped_specs_from_every_wiring_to_every_other(path: Path) -> None:
-    spec = read_spec(str(path))
+    spec = shipped(path)
     for source, target in permutations(spec.wirings, 2):
-        there(spec, source, target)
+        moves = shipped_moves(path, source, target)
+        assert_same(spec, worked_through(spec, moves), spec.wirings[target])
 
 
 @pytest.mark.parametrize("seed", range(16))

@@ -12,13 +12,11 @@ import pytest
 
 from rewire.bench.moves import moves_of
 from rewire.bench.work_list import Moves
-from rewire.reading import read_spec
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch
+from tests.bench.shipped import SPECS, shipped, shipped_moves
 from tests.bench.workbench import assert_same, worked_through
 from tests.reading.builders import read
-
-SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 
 
 def spec_of(original: dict[str, Any], other: dict[str, Any]) -> Spec:
@@ -141,10 +139,10 @@ def hottest(spec: Spec, wiring: Wiring) -> dict[str, float]:
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_no_lug_that_can_carry_50_volts_is_without_them(path: Path) -> None:
     """50 V is the project's own limit; which voltage is dangerous depends on where one is."""
-    spec = read_spec(str(path))
+    spec = shipped(path)
     for source, target in product(spec.wirings, repeat=2):
         before, after = (hottest(spec, spec.wirings[name]) for name in (source, target))
-        moves = moves_of(spec, source, target)
+        moves = shipped_moves(path, source, target)
         told = {lug: abs(one.volts.volts) for one in moves.live for lug in one.lugs}
         for step in moves.steps:
             volts = {"lift": before, "free": before, "land": after, "wire": after, "join": after}

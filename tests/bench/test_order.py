@@ -9,11 +9,10 @@ import pytest
 
 from rewire.bench.moves import moves_of
 from rewire.bench.work_list import STAGES, Moves
-from rewire.reading import read_spec
 from rewire.records.spec import Spec
+from tests.bench.shipped import SPECS, shipped, shipped_moves
 from tests.reading.builders import read
 
-SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 FORM = "6P3T"
 
 
@@ -48,10 +47,10 @@ def test_from_behind_the_deck_nearest_the_knob_is_the_far_one(decks: Any, far_to
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_stages_come_in_the_order_of_work_and_safety_first(path: Path) -> None:
-    spec = read_spec(str(path))
-    for source in spec.wirings:
-        for target in spec.wirings:
-            steps = moves_of(spec, source, target).steps
+    names = shipped(path).wirings
+    for source in names:
+        for target in names:
+            steps = shipped_moves(path, source, target).steps
             order = [list(STAGES).index(step.stage) for step in steps]
             assert order == sorted(order)
             assert not steps or steps[0].stage == "safe"

@@ -12,11 +12,11 @@ import pytest
 from rewire.bench.moves import moves_of, with_verdict
 from rewire.bench.work_list import Moves
 from rewire.reading import read_spec
+from tests.bench.shipped import SPECS, shipped, shipped_moves
 from tests.reading.builders import read
 from tests.values.test_lug_volts import looks, multiplier, random_circuit
 
 ROOT = Path(__file__).parents[2]
-SPECS = sorted((ROOT / "specs").glob("*.yaml"))
 FLAGSHIP = ROOT / "specs" / "valve-amplifier.yaml"
 ORDER = ("unplug", "wait", "open", "discharge", "prove")
 DEEDS = {
@@ -117,17 +117,17 @@ def test_random_specs_hurt_nobody(block: int) -> None:
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_the_shipped_lists_are_in_order(path: Path) -> None:
-    spec = read_spec(path)
-    for source in spec.wirings:
-        for target in spec.wirings:
-            moves = moves_of(spec, source, target)
+    names = shipped(path).wirings
+    for source in names:
+        for target in names:
+            moves = shipped_moves(path, source, target)
             if moves.steps:
                 assert_in_order(moves)
 
 
 def test_what_needs_the_power_off_again_stays_after_the_power_up_that_it_follows() -> None:
     """Valves that come out for the first power-up go in with the plug out, and after it."""
-    moves = moves_of(read_spec(FLAGSHIP), "as-found", "substitute")
+    moves = shipped_moves(FLAGSHIP, "as-found", "substitute")
     last = [step.text for step in moves.steps if step.stage == "power"]
     told = (
         "First power-up",
@@ -139,7 +139,7 @@ def test_what_needs_the_power_off_again_stays_after_the_power_up_that_it_follows
 
 
 def test_each_live_lug_stands_once_and_the_steps_done_dead_do_not_repeat_it() -> None:
-    moves = moves_of(read_spec(FLAGSHIP), "as-found", "substitute")
+    moves = shipped_moves(FLAGSHIP, "as-found", "substitute")
     lugs = [lug for one in moves.live for lug in one.lugs]
     assert len(lugs) == len(set(lugs))
     said = {lug: one.volts.said for one in moves.live for lug in one.lugs}
@@ -157,7 +157,7 @@ def test_each_live_lug_stands_once_and_the_steps_done_dead_do_not_repeat_it() ->
 
 def test_a_new_wire_states_the_insulation_it_needs() -> None:
     """540 V ask for 600 V, 3.2 kV for 5 kV: the next usual ratings; common practice, no source."""
-    steps = moves_of(read_spec(FLAGSHIP), "as-found", "substitute").steps
+    steps = shipped_moves(FLAGSHIP, "as-found", "substitute").steps
     notes = {(s.place, s.destination): s.note or "" for s in steps if s.kind in ("wire", "join")}
     assert "insulation 600 V or more" in notes["R45.1", "SCREEN_TAP"]
     assert "insulation 300 V or more" in notes["S4.A1", "S4.C1"]
@@ -189,7 +189,7 @@ def test_a_big_bank_is_bled_and_then_shorted() -> None:
 
 
 def test_the_meter_that_proves_dead_is_rated_for_it() -> None:
-    safe = [s.text for s in moves_of(read_spec(FLAGSHIP), "as-found", "substitute").steps]
+    safe = [s.text for s in shipped_moves(FLAGSHIP, "as-found", "substitute").steps]
     (prove,) = (text for text in safe if text.startswith("Prove dead"))
     assert "rated 600 V or more" in prove
     assert "before and after" in prove
@@ -197,7 +197,7 @@ def test_the_meter_that_proves_dead_is_rated_for_it() -> None:
 
 def test_a_measurement_says_what_it_should_be() -> None:
     """HT_MINUS to chassis is R31 of 1 ohm; SCREEN_TAP to chassis the low leg of 440 ohm."""
-    steps = moves_of(read_spec(FLAGSHIP), "as-found", "substitute").steps
+    steps = shipped_moves(FLAGSHIP, "as-found", "substitute").steps
     told = {s.place: s.expects for s in steps if s.kind == "measure"}
     assert told["HT_MINUS"] == ("1 Ω",)
     assert told["SCREEN_TAP"][:2] == ("440 Ω", "440 Ω")

@@ -17,12 +17,11 @@ import pytest
 
 from rewire.bench.moves import moves_of
 from rewire.bench.work_list import Moves
-from rewire.reading import read_spec
 from rewire.records.spec import Spec
+from tests.bench.shipped import SPECS, shipped, shipped_moves
 from tests.reading.builders import read
 from tests.reference.strategies import random_spec
 
-SPECS = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
 Piece = tuple[str, str]
 """A piece of wire: ("there", its id in the first wiring) or ("cut", its id in the second)."""
 
@@ -64,9 +63,9 @@ def assert_one_tag_one_wire(spec: Spec, moves: Moves) -> None:
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
 def test_shipped_specs_from_every_wiring_to_every_other(path: Path) -> None:
-    spec = read_spec(str(path))
+    spec = shipped(path)
     for source, target in permutations(spec.wirings, 2):
-        assert_one_tag_one_wire(spec, moves_of(spec, source, target))
+        assert_one_tag_one_wire(spec, shipped_moves(path, source, target))
 
 
 def test_random_pairs_whose_numbers_clash() -> None:

@@ -7,9 +7,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.sheet.page.opened import FLAGSHIP, Opened, made, opened
+
+MOST_MILLISECONDS = 60_000
+"""To wait for what is to be seen: a machine may have much else to do."""
 
 
 @pytest.fixture(scope="session")
@@ -20,6 +23,7 @@ def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
         # Root has no sandbox of the browser's own; what is opened are our own files.
         running = playwright.chromium.launch(executable_path=place, args=["--no-sandbox"])
+        expect.set_options(timeout=MOST_MILLISECONDS)
         yield running
         running.close()
 

@@ -11,7 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, expect
 
-from tests.sheet.page.watching import ALONE, CHARGER, MENDED, PATIENCE, Watched, tab_at, watched
+from tests.sheet.page.watching import ALONE, CHARGER, MENDED, Watched, tab_at, watched
 
 TITLE = "Meter switch of a 12 V battery charger"
 
@@ -51,7 +51,7 @@ def test_edit_fault_mend_delete_and_write_anew_in_many_goes(
         expect(verdict).to_contain_text("KEPT: planned")
         expect(tab.seen.locator(".plan .badge")).to_have_text("KEPT")
         charger.spec.unlink()
-        expect(tab.page.locator("#faults")).to_contain_text("No such file", timeout=PATIENCE)
+        expect(tab.page.locator("#faults")).to_contain_text("No such file")
         expect(tab.seen.locator("h1")).to_have_text("mended")
         text = titled(MENDED, "back")
         with charger.spec.open("w", encoding="utf-8") as file:
@@ -110,7 +110,6 @@ def test_a_spec_that_is_broken_from_the_start_and_a_name_that_is_hostile(
         running.save(titled(ALONE, "linked") + "pages: [{image: link.png}]\n")
         expect(tab.page.locator("#faults")).to_contain_text(
             "Line 9: image 'link.png': a link that leads outside of the spec's folder",
-            timeout=PATIENCE,
         )
         expect(tab.seen.locator("h1")).to_have_text("linked")
         for where in (tab.page, tab.page.frames[-1]):

@@ -31,8 +31,6 @@ wirings:
     wires: [[MINUS, S1.A], [S1.A1, MULTIPLIER], [S1.A2, SHUNT]]
 """
 """The least that can be drawn: quick."""
-PATIENCE = 60_000
-"""Milliseconds: a busy machine is no fault."""
 
 
 @dataclass
@@ -99,13 +97,13 @@ class Tab:
 
     def told(self, said: str | re.Pattern[str]) -> None:
         """Wait until the line of state says so."""
-        expect(self.page.locator("#state")).to_contain_text(said, timeout=PATIENCE)
+        expect(self.page.locator("#state")).to_contain_text(said)
 
     def drawn(self, title: str) -> None:
         """Wait until the page with this title is seen, and whole."""
-        expect(self.seen.locator("h1")).to_have_text(title, timeout=PATIENCE)
+        expect(self.seen.locator("h1")).to_have_text(title)
         self.told(DRAWN)
-        expect(self.seen.locator(".continuity")).to_be_visible(timeout=PATIENCE)
+        expect(self.seen.locator(".continuity")).to_be_visible()
 
 
 @contextmanager
