@@ -10,7 +10,6 @@ from math import ceil, inf, isinf, log
 import numpy as np
 
 from rewire.circuit.dc import Ends
-from rewire.circuit.ohms import ohms_between
 from rewire.records.part import Part
 from rewire.records.parts import Capacitor
 from rewire.records.spec import Point
@@ -19,7 +18,7 @@ from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Read
 from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
-from rewire.values.sources import Live, WorstMoment, live, states_that_occur
+from rewire.values.sources import Live, Samples, WorstMoment, live, states_that_occur
 from rewire.words.quantity import in_ohms, with_unit
 
 _HALF = 0.5
@@ -365,7 +364,6 @@ def _across(solved: Solved, part: Capacitor) -> float:
     """Ohms across a capacitor with every contact open."""
     network, known = solved.network, filled(solved.values, inf)
     one, other = network.nodes_of(part)
-    links = [
-        (*b.ends, float(np.ravel(b.ohms(known))[0])) for b in network.branches if b.control is None
-    ]
-    return ohms_between(network.count, links, one, other)
+    bare = [branch for branch in network.branches if branch.control is None]
+    ((ohms, _),) = Samples(network, bare, [b.ohms(known) for b in bare]).loads([(one, other)])
+    return float(ohms[0])

@@ -8,16 +8,15 @@ from math import isinf, sqrt
 
 import numpy as np
 
-from rewire.circuit.dc import Ends
+from rewire.circuit.dc import Array, Ends
 from rewire.records.parts import Capacitor, Diode
 from rewire.records.spec import Point, Reading, Spec
 from rewire.values import cases
 from rewire.values.answers import Caution, Readout
 from rewire.values.cases import at
-from rewire.values.dc_network import NO_VALUE, TINY, Branch, State
+from rewire.values.dc_network import NO_VALUE, Branch
 from rewire.values.meter_circuit import Setup, Solved
 from rewire.values.readings import NOT_A_SUM, reading_circuit
-from rewire.values.sources import Samples, by_source, source_at
 from rewire.values.tolerance import extremes
 from rewire.words.quantity import in_ohms, with_unit
 
@@ -151,7 +150,7 @@ def _not_counted(solved: Solved, ready: Setup) -> Iterator[Caution]:
     for point in solved.spec.points.values():
         if point.name in named or not point.volts or point.ac != reading.ac:
             continue
-        percent = 100.0 * _alone(solved, ready, point, pairs[0]) / ready.full_scale
+        percent = 100.0 * _alone(solved, ready, point, pairs[0])
         if abs(percent) > _READABLE:
             volts = with_unit(point.volts, "V", 3)
             said = (
@@ -161,26 +160,26 @@ def _not_counted(solved: Solved, ready: Setup) -> Iterator[Caution]:
             yield Caution("not-counted", said, first=True)
 
 
-def _alone(solved: Solved, ready: Setup, point: Point, places: Ends) -> float:
-    """Ampere through the meter with one point live and the reading's own drive off.
+def _alone(solved: Solved, ready: Setup, point: Point, ends: Ends) -> float:
+    """Times full scale through the meter with one point live and the reading's own drive off.
 
     Source: superposition: a current that is off is open, a voltage a short behind its resistance.
     """
-    network = solved.network
-    ground = network.chassis
-    if ground is None:
-        return 0.0
+    network, own = solved.network, ready.reading
+    chassis = next((one.name for one in solved.spec.points.values() if one.chassis), None)
     samples = cases.samples_of(network, solved.values, network.full_state(ready.states[0]))
-    branches, ohms = list(samples.branches), list(samples.ohms)
-    meter = next(i for i, b in enumerate(branches) if b.part == ready.meter_name)
-    ohms[meter] = np.maximum(ohms[meter], TINY)
-    if ready.reading.quantity == "voltage":
-        branches.append(Branch(ready.reading.name, places, NO_VALUE))
-        ohms.append(np.array([ready.reading.source_resistance]))
-    source = source_at(point, [point.volts], max(point.source_resistance, 1e-9))
-    live, feeds = Samples(network, branches, ohms).fed([source], ground)
-    (volts,), (plus, minus) = by_source([source], live.solved(feeds, ground)), branches[meter].ends
-    return float((volts[plus] - volts[minus])[0] / ohms[meter][0])
+    if chassis is None:
+        return 0.0
+    if own.quantity == "voltage":
+        branches = [*samples.branches, Branch(own.name, ends, NO_VALUE)]
+        ohms = [*samples.ohms, np.array([own.source_resistance])]
+        samples = replace(samples, branches=branches, ohms=ohms)
+    live = replace(
+        own, quantity="voltage", places=(point.name, chassis), full_scale=point.volts or 0.0,
+        source_resistance=point.source_resistance, also=(),
+    )  # fmt: skip
+    pointer = cases.pointer_of(samples, replace(ready, reading=live))
+    return 0.0 if pointer is None else float(pointer.reads[0])
 
 
 def _capacitors(solved: Solved, ready: Setup) -> Iterator[Caution]:
@@ -202,30 +201,21 @@ def wrong_ranges(solved: Solved) -> Iterator[Caution]:
     network, setups = solved.network, solved.setups.values()
     for here in setups:
         samples = cases.samples_of(network, solved.values, network.full_state(here.states[0]))
-        own = _times(samples, here, here) or 0.0
-        found = [
-            (abs(times), there.reading)
-            for there in setups
-            if there.states[0] != here.states[0]
-            and there.reading.quantity == "current"
-            and (times := _times(samples, here, there)) is not None
-            and cases.overloads(times, own)
-        ]
-        if not found or here.meter is None:
-            continue
-        times, reading = max(found, key=lambda item: item[0])
-        amps, name = with_unit(reading.full_scale, "A", 3), here.meter.name
-        said = (
-            f"{name} takes {cases.shown_times(times)} times full scale in {here.reading.name} "
-            f"while the {amps} of {reading.name} flows: set the range before the current"
-        )
-        yield Caution("wrong-range", said, False, name)
-
-
-def _times(samples: Samples, here: Setup, there: Setup) -> float | None:
-    """Full scales of one reading's meter, in its position, with the drive of another."""
-    pointer = cases.pointer_of(samples, replace(here, reading=there.reading))
-    return None if pointer is None else float(pointer.takes[0])
+        usual = cases.pointer_of(samples, here)
+        worst, reading = 0.0, here.reading
+        for there in (one.reading for one in setups if one.states[0] != here.states[0]):
+            if there.quantity == "current" and usual is not None:
+                pointer = cases.pointer_of(samples, replace(here, reading=there))
+                takes = 0.0 if pointer is None else abs(float(pointer.takes[0]))
+                if takes > worst and cases.overloads(takes, float(usual.takes[0])):
+                    worst, reading = takes, there
+        if worst:
+            amps, name = with_unit(reading.full_scale, "A", 3), here.meter_name
+            said = (
+                f"{name} takes {cases.shown_times(worst)} times full scale in {here.reading.name} "
+                f"while the {amps} of {reading.name} flows: set the range before the current"
+            )
+            yield Caution("wrong-range", said, False, name)
 
 
 def rules_at_rest(solved: Solved) -> Iterator[Caution]:
@@ -236,10 +226,11 @@ def rules_at_rest(solved: Solved) -> Iterator[Caution]:
 
     Source: ohms between two points never fall when any resistance rises (Rayleigh).
     """
-    network, spec = solved.network, solved.spec
+    network, spec, values = solved.network, solved.spec, _at_ends(solved)
     broken, tight = set[int](), set[int]()
     for state in cases.states_watched(network, "rules") if spec.rules else ():
-        watched = cases.watch(_at_ends(solved, state), cases.rules_at(network, state))
+        samples = cases.samples_of(network, values, state)
+        watched = cases.watch(samples, cases.rules_at(network, state))
         broken.update(number for number, lost in watched.broken.items() if at(lost, 0))
         tight.update(number for number, lost in watched.broken.items() if lost.any())
     for number in sorted(broken):
@@ -250,11 +241,11 @@ def rules_at_rest(solved: Solved) -> Iterator[Caution]:
         yield Caution("rule-tolerance", said + cases.rule_lost(spec, number))
 
 
-def _at_ends(solved: Solved, state: State) -> Samples:
-    """The wiring at rest: nominal, all parts at the least, at the most."""
+def _at_ends(solved: Solved) -> list[Array]:
+    """Values nominal, all parts at the least, all at the most."""
     values = list(solved.known)
     for number, value in enumerate(solved.network.values):
         if not value.is_setting:
             nominal = float(values[number][0])
             values[number] = np.array([nominal, value.low(nominal), value.high(nominal)])
-    return cases.samples_of(solved.network, values, state)
+    return values
