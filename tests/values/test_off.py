@@ -118,7 +118,7 @@ def answered(made: Made) -> Readout:
     return values_of(read_text(made.spec(worn=True)))[0].readings[0]
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(56))
 def test_off_and_worst_case_by_every_corner(seed: int) -> None:
     made, want = drawn(seed)
     one = answered(made)
@@ -140,7 +140,7 @@ def test_off_and_worst_case_by_every_corner(seed: int) -> None:
 def test_the_circuits_drawn_here_are_off_in_every_way_and_right_in_every_way() -> None:
     """Guards the test above: off at its nominal value, by its worst case alone, and not at all."""
     seen: Counter[str] = Counter()
-    for seed in range(40):
+    for seed in range(56):
         _, want = drawn(seed)
         if want is None:
             continue
