@@ -183,7 +183,7 @@ def _matched(value: Any, pattern: str, message: str, hint: str | None) -> str:
 def _name(value: Any) -> str:
     hint = "a name begins with a letter and has letters, digits, _ and - only"
     if not re.fullmatch(NAME, text_of(value)):
-        like = re.sub(r"[^A-Za-z0-9_-]+", "_", value.strip())
+        like = re.sub(r"[^A-Za-z0-9_-]+", "_", value.strip()[:40])
         known = f"write {like}; {hint}" if re.fullmatch(NAME, like) else hint
         raise Wrong(f"{shown(value)} cannot be a name", known)
     return str(value)

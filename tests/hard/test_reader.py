@@ -27,9 +27,9 @@ ATTACKS = {
     "indents nested deep": "HEAD + b''.join(b' ' * i + b'a:\\n' for i in range(3000))",
     "a bomb of aliases": "BOMB",
     "an alias of itself": "b'a: &a [*a]\\n'",
-    "two hundred thousand wires": (
+    "six hundred thousand wires": (
         "HEAD + b'points: {A: {}, B: {}}\\nwirings:\\n  x: {}\\n  original:\\n    wires:\\n'"
-        " + b'    - [A,B]\\n' * 200_000"
+        " + b'    - [A,B]\\n' * 600_000"
     ),
     "a name of a megabyte": "HEAD + b'points: {? ' + b'A' * MEGABYTE + b' : {}}\\n'",
     "a value of a megabyte": "HEAD + b'parts: {R1: {resistor: ' + b'1' * MEGABYTE + b'}}\\n'",
