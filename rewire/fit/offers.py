@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, permutations
 
 from rewire.circuit import LimitReached
+from rewire.circuit.graph import by_first
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import DECLARES, FindingKind
 from rewire.fit.encoding import Detents, Landing, mapped
@@ -267,11 +268,9 @@ def changes_for(
 
 def _covering(finding: Finding) -> dict[str, tuple[str, ...]]:
     """Positions that cover both ends of every step."""
-    found: dict[str, dict[str, None]] = {}
-    for end in (end for step in finding.steps for end in (step.before, step.after)):
-        for control, position in end.at:
-            found.setdefault(control, {})[position] = None
-    return {control: tuple(positions) for control, positions in found.items()}
+    ends = (end for step in finding.steps for end in (step.before, step.after))
+    stands = by_first(dict.fromkeys(one for end in ends for one in end.at))
+    return {control: tuple(positions) for control, positions in stands.items()}
 
 
 def with_wiring(spec: Spec, wiring: Wiring) -> Spec:
@@ -291,7 +290,7 @@ def free_name(spec: Spec, old: str) -> str:
 
 
 def _old_wire(bare: WithoutSwitch, end: str) -> Wire | None:
-    old = {bare.switch.terminal(lug) for lug in bare.switch.terminals}
+    old = {*bare.switch.full_terminals}
     wires = (wire for wire in bare.spec.original.wires if end in wire.ends)
     return next((wire for wire in wires if old & {*wire.ends}), None)
 

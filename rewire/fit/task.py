@@ -16,7 +16,7 @@ from typing import Literal
 
 from rewire.circuit.circuit import Contact, ContactGraph, Nets, circuit_of
 from rewire.circuit.connectivity import bonds_at_rest, controls_of, partitions
-from rewire.circuit.graph import Joiner
+from rewire.circuit.graph import Joiner, by_first
 from rewire.circuit.states import States
 from rewire.compare import Finding, Result, compare_wiring
 from rewire.compare.findings import INFORMATION
@@ -86,13 +86,8 @@ class WithoutSwitch:
     @property
     def old_contacts(self) -> tuple[Contact, ...]:
         """Of the old switch, on nodes."""
-        switch = self.switch
-        return tuple(
-            Contact(
-                switch.name, switch.control, section, {g: self.lug_node[g] for g in section.lugs}
-            )
-            for section in switch.sections
-        )
+        switch, at = self.switch, self.lug_node
+        return tuple(Contact(switch.name, switch.control, one, at) for one in switch.sections)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +99,8 @@ class Wanted:
 
     def goals(self) -> list[tuple[int, ...]]:
         """Groups of given blobs that must be connected with each other, two or more each."""
-        found: dict[int, dict[int, None]] = {}
-        for blob, group in zip(self.given, self.whole, strict=True):
-            found.setdefault(group, {})[blob] = None
-        return [tuple(blobs) for blobs in found.values() if len(blobs) > 1]
+        groups = by_first(dict.fromkeys(zip(self.whole, self.given, strict=True)))
+        return [tuple(blobs) for blobs in groups.values() if len(blobs) > 1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,19 +141,15 @@ class SwitchTask:
     def always_connected(self) -> list[tuple[str, str]]:
         """Pairs of points that a plain wire may join for good: every position connects them."""
         labels = [demand.may for demand in self.demands if demand is not None]
-        groups: dict[tuple[int, ...], list[str]] = {}
-        for number, stub in enumerate(self.bare.stubs):
-            key = tuple(of_stub[number] for of_stub in labels)
-            groups.setdefault(key, []).append(stub.ends[0])
-        return [pair for ends in groups.values() for pair in pairwise(ends)]
+        ends = ((tuple(m[n] for m in labels), s.ends[0]) for n, s in enumerate(self.bare.stubs))
+        return [pair for some in by_first(ends).values() for pair in pairwise(some)]
 
     @cached_property
-    def _own_faults(self) -> Mapping[int, frozenset[object]]:
-        """Rules that the original itself breaks, and where."""
+    def _own_faults(self) -> frozenset[tuple[int | None, object]]:
+        """Rules that the original itself breaks, by number, and where."""
         same = replace(self.spec.original, name=_TRIAL, changes=())
-        found = compare_wiring(self.spec, same).findings
-        broken = (f for f in found if f.kind == "rule" and f.rule is not None)
-        return {f.rule: frozenset((*f.states, *f.steps)) for f in broken if f.rule is not None}
+        broken = (f for f in compare_wiring(self.spec, same).findings if f.kind == "rule")
+        return frozenset((f.rule, at) for f in broken for at in (*f.states, *f.steps))
 
     def obstacles(self, result: Result) -> list[Finding]:
         """What of a comparison stands in the way."""
@@ -169,16 +158,12 @@ class SwitchTask:
 
     def is_own(self, finding: Finding) -> bool:
         """Whether the original itself breaks the rule, wherever the finding says."""
-        if finding.kind != "rule" or finding.rule is None:
-            return False
-        return {*finding.states, *finding.steps} <= self._own_faults.get(finding.rule, frozenset())
+        where = {(finding.rule, at) for at in (*finding.states, *finding.steps)}
+        return finding.kind == "rule" and where <= self._own_faults
 
 
 def task_of(
-    spec: Spec,
-    switch: Switch,
-    waived: frozenset[str] = frozenset(),
-    order: Order = "in-order",
+    spec: Spec, switch: Switch, waived: frozenset[str] = frozenset(), order: Order = "in-order"
 ) -> SwitchTask:
     """What goes to the new switch when one of the original is taken out.
 
@@ -272,23 +257,18 @@ def _without(original: Wiring, name: str, gone: frozenset[str]) -> Wiring:
     parts = {n: part for n, part in original.parts.items() if n != name}
     cut = {n: part for n, part in parts.items() if part.between and gone & {*part.between}}
     parts |= {n: replace(part, between=None) for n, part in cut.items()}
-    nets = [*_nets(original.nets, gone), *(net for p in cut.values() for net in _leads(p, gone))]
+    left = (replace(n, members=tuple(m for m in n.members if m not in gone)) for n in original.nets)
+    leads = (net for part in cut.values() for net in _leads(part, gone))
+    nets = (*(net for net in left if len(net.members) > 1), *leads)
     wires = tuple(wire for wire in original.wires if not gone & {*wire.ends})
-    return replace(original, parts=parts, nets=tuple(nets), wires=wires)
-
-
-def _nets(nets: tuple[Net, ...], gone: frozenset[str]) -> Iterator[Net]:
-    for net in nets:
-        members = tuple(name for name in net.members if name not in gone)
-        if len(members) > 1:
-            yield replace(net, members=members)
+    return replace(original, parts=parts, nets=nets, wires=wires)
 
 
 def _leads(part: Part, gone: frozenset[str]) -> Iterator[Net]:
     """The other lead of a part that had one on the switch."""
-    for lug, place in zip(part.terminals, part.between or (), strict=False):
+    for lead, place in zip(part.full_terminals, part.between or (), strict=False):
         if place not in gone:
-            yield Net(None, (part.terminal(lug), place), part.place)
+            yield Net(None, (lead, place), part.place)
 
 
 def _direct(

@@ -80,6 +80,6 @@ def test_switches_around_a_chassis(chunk: int) -> None:
 
 
 def test_strays_and_interruptions_are_among_what_is_found() -> None:
-    kinds = [f.kind for seed in range(40) for f in run_program(hub(random.Random(seed))).findings]
+    kinds = [f.kind for seed in range(60) for f in run_program(hub(random.Random(seed))).findings]
     assert min(kinds.count(kind) for kind in ("stray", "gap", "bridge")) > 5
     assert "interrupted" in kinds

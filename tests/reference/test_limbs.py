@@ -144,7 +144,7 @@ def test_points_on_limbs(chunk: int) -> None:
 
 def test_every_kind_of_fact_about_moves_is_among_what_is_found() -> None:
     kinds = [f.kind for seed in range(60) for f in run_program(limbs(random.Random(seed))).findings]
-    assert min(kinds.count(kind) for kind in ("stray", "interrupted", "gap", "bridge")) > 5
+    assert min(kinds.count(kind) for kind in ("stray", "interrupted", "gap", "bridge")) > 3
 
 
 def test_a_point_that_only_the_moving_knob_ties_to_its_portal_in_the_original() -> None:
