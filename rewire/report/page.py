@@ -76,14 +76,14 @@ def page(
     laid_out = replace(packet, carded=CARD in asked)
     made = [*filter(_has_more, sections_of(laid_out, paper, asked - {CARD, _DESK}))]
     if CARD in asked:
-        made += (card_section(packet, card, paper) for card in cards)
+        made += (card_section(packet, wiring, card, paper) for wiring, card in cards)
     turns = not asked.isdisjoint((CARD, _DESK))
     wirings = [shown_wiring(packet, wiring, paper) for wiring in packet.wirings] if turns else []
     text = _environment(entries).get_template("page.html").render(
         spec=spec, packet=packet, style=Markup(style), script=Markup(script),
         policy=_policy(style, script),
         data=lambda: _embedded({**_data(packet, sources), **entries.told()}),
-        plans=cards, warnings=list(_warnings(packet)),
+        cards=[card for _, card in cards], warnings=list(_warnings(packet)),
         sections=list(_placed(made)), wirings=wirings,
         shades=SHADES, nothing=Cell(), narrow=NARROW, mark=MARK, version=__version__,
     )  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from rewire.draw.card import Card, CardBlock
 from rewire.draw.scene import MARGIN, PAPER, Item, Panel, Paper, Text, hull
@@ -21,26 +20,17 @@ _GAP = 1.5
 """White across a picture where it may be cut, mm."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlanCard:
-    """A plan, and what its card says."""
-
-    wiring: Wiring
-    card: Card
-
-
-def plan_cards(packet: Packet) -> list[PlanCard]:
-    """The cards of the plans."""
+def plan_cards(packet: Packet) -> list[tuple[Wiring, Card]]:
+    """The plans with what their cards say."""
     results = {result.wiring: result for result in packet.results}
     return [
-        PlanCard(w, card_of(packet.spec, w, results.get(w.name), packet.values.get(w.name)))
+        (w, card_of(packet.spec, w, results.get(w.name), packet.values.get(w.name)))
         for w in packet.plans
     ]
 
 
-def card_section(packet: Packet, one: PlanCard, paper: Paper) -> ReportSection:
+def card_section(packet: Packet, wiring: Wiring, card: Card, paper: Paper) -> ReportSection:
     """Hook-up and circuit of a plan, then its card without what to buy, which stands elsewhere."""
-    wiring, card = one.wiring, one.card
     drawn = card_pictures(packet.spec, wiring, packet.values.get(wiring.name))
     names = names_in(packet, wiring)
     blocks: list[Block] = []

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
-from rewire.draw.lugs import Label
-from rewire.draw.lugview import Note, SwitchView
+from rewire.draw.lugview import SwitchView
 from rewire.draw.paint import Names, svg_of
 from rewire.draw.scene import Panel, Paper, Scene, hull
 from rewire.records.parts import Meter
@@ -30,66 +28,28 @@ _STOP = 0.06
 """How far past an end of the scale the pointer can go, of the scale."""
 
 
-@dataclass(frozen=True, slots=True)
-class LugRow:
-    """A lug of a switch, and everything that is soldered to it."""
-
-    lug: str
-    terminal: str
-    positions: str
-    """In which it is closed, where that tells it from others."""
-    volts: str
-    """That can stand on it, where they can hurt."""
-    soldered: tuple[tuple[str, Label], ...]
-    """Name for the script, and what is said."""
+Shown = Mapping[str, object]
+"""What the template sets, by the names that it asks for."""
 
 
-@dataclass(frozen=True, slots=True)
-class ShownDeck:
-    """A deck, or the rows of a switch, from behind; and its lugs as a list."""
-
-    pictures: tuple[tuple[When, Illustration], ...]
-    """Each with the positions in which it is so."""
-    lugs: tuple[LugRow, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ShownSwitch:
-    """A switch, deck by deck."""
-
-    title: str
-    notes: tuple[Note, ...]
-    sprung: bool
-    """Whether blades move, so that no contact needs to be drawn between lugs."""
-    decks: tuple[ShownDeck, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ShownWiring:
-    """A wiring on the page."""
-
-    name: str
-    verdict: str
-    dials: tuple[Mapping[str, object], ...]
-    switches: tuple[ShownSwitch, ...]
-
-
-def shown_wiring(packet: Packet, wiring: Wiring, paper: Paper) -> ShownWiring:
-    """One wiring with all that turns of it."""
+def shown_wiring(packet: Packet, wiring: Wiring, paper: Paper) -> Shown:
+    """One wiring with all that turns of it: dials, and switches deck by deck."""
     verdicts = {result.wiring: result.verdict for result in packet.results}
     values = packet.values.get(wiring.name)
-    return ShownWiring(
-        wiring.name,
-        verdicts.get(wiring.name, ""),
-        tuple(_dial(packet, wiring, one) for one in values.readings) if values else (),
-        tuple(
-            _switch(packet, wiring, switch, paper)
-            for switch in packet.spec.all_of(Switch, wiring).values()
-        ),
-    )
+    switches = packet.spec.all_of(Switch, wiring).values()
+    return {
+        "name": wiring.name,
+        "verdict": verdicts.get(wiring.name, ""),
+        "dials": [_dial(packet, wiring, one) for one in values.readings] if values else [],
+        "switches": [_switch(packet, wiring, switch, paper) for switch in switches],
+    }
 
 
-def _switch(packet: Packet, wiring: Wiring, switch: Switch, paper: Paper) -> ShownSwitch:
+def _switch(packet: Packet, wiring: Wiring, switch: Switch, paper: Paper) -> Shown:
+    """Its decks with pictures, each with the positions in which it is so, and lugs as a list.
+
+    Where blades move, ``sprung``, no contact needs to be drawn between lugs.
+    """
     spec, positions = packet.spec, packet.spec.controls[switch.control].positions
     view = SwitchView(spec, wiring, switch, "behind", paper)
     names = names_in(packet, wiring)
@@ -101,34 +61,37 @@ def _switch(packet: Packet, wiring: Wiring, switch: Switch, paper: Paper) -> Sho
         said += f", {switch.control} at {position}" if sprung else ""
         for lugs, panel in SwitchView(spec, wiring, switch, "behind", paper, number).bare():
             pictures.setdefault(tuple(lugs), []).append((here, picture_of(said, panel, names)))
-    notes = tuple(note for note in view.notes() if note.text not in live)
     rows = list(_lugs(packet, wiring, switch, view))
-    decks = (
-        ShownDeck(tuple(drawn), tuple(row for row in rows if row.terminal in lugs))
-        for lugs, drawn in pictures.items()
-    )
-    return ShownSwitch(view.title, notes, sprung, tuple(decks))
+    return {
+        "title": view.title,
+        "notes": [note for note in view.notes() if note.text not in live],
+        "sprung": sprung,
+        "decks": [
+            {"pictures": drawn, "lugs": [row for row in rows if row["terminal"] in lugs]}
+            for lugs, drawn in pictures.items()
+        ],
+    }
 
 
-def _lugs(packet: Packet, wiring: Wiring, switch: Switch, view: SwitchView) -> Iterator[LugRow]:
-    """Lugs in the order of the switch; those with nothing on them are left out."""
-    positions, volts = (
-        packet.spec.controls[switch.control].positions,
-        lug_volts(packet.spec, wiring),
-    )
-    name_of = names_in(packet, wiring).of
+def _lugs(packet: Packet, wiring: Wiring, switch: Switch, view: SwitchView) -> Iterator[Shown]:
+    """Lugs in the order of the switch with what is soldered to each; bare ones are left out."""
+    positions = packet.spec.controls[switch.control].positions
+    volts, name_of = lug_volts(packet.spec, wiring), names_in(packet, wiring).of
     for lug, labels in view.labels().items():
         closed = [
             position for number, position in enumerate(positions)
             if any(lug in g for section in switch.sections for g in section.groups[number])
         ]  # fmt: skip
         told = closed if len(closed) <= _MOST_POSITIONS and len(closed) < len(positions) else []
-        terminal = switch.terminal(lug)
-        live = volts.get(terminal)
+        live = volts.get(switch.terminal(lug))
         if labels:
-            soldered = tuple((name_of(label.shows), label) for label in labels)
-            said = live.said if live is not None else ""
-            yield LugRow(lug, terminal, ", ".join(told), said, soldered)
+            yield {
+                "lug": lug,
+                "terminal": switch.terminal(lug),
+                "positions": ", ".join(told),
+                "volts": live.said if live is not None else "",
+                "soldered": [(name_of(label.shows), label) for label in labels],
+            }
 
 
 def picture_of(title: str, panel: Panel, names: Names) -> Illustration:
@@ -169,7 +132,7 @@ def names_in(packet: Packet, wiring: Wiring) -> Names:
     return Names(of, said)
 
 
-def _dial(packet: Packet, wiring: Wiring, readout: Readout) -> Mapping[str, object]:
+def _dial(packet: Packet, wiring: Wiring, readout: Readout) -> Shown:
     """Where the pointer stands when the true value is full scale: on a dial, and in words."""
     reading, share = wiring.readings[readout.name], readout.deflection
     meter = packet.spec.all_of(Meter, wiring).get(readout.meter or "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby
 from math import floor, isclose, log10
 
@@ -184,15 +184,15 @@ def _bench(
 def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Table:
     reading, sense = wiring.readings[test.reading], test.sense
     unit = UNITS[reading.quantity]
-    true = _in_one_unit([line.true_value for line in test.rows], unit)
-    knob = _in_one_unit([line.knob_volts for line in test.rows], "V")
+    true_unit, true = _in_one_unit([line.true_value for line in test.rows], unit)
+    knob_unit, knob = _in_one_unit([line.knob_volts for line in test.rows], "V")
     can_be_set = all(line.knob_volts for line in test.rows if line.supply_volts)
     across = [f"{1000.0 * line.true_value * sense.ohms:.4g}" if sense else "" for line in test.rows]
-    alike = tuple(across) == true.figures
+    alike = across == true
     rows = tuple(
         (
-            Cell(true.figures[n], bold=True), Cell("" if alike else across[n]),
-            *row(knob.figures[n] if can_be_set else "", *_must(reading, line, readout),
+            Cell(true[n], bold=True), Cell("" if alike else across[n]),
+            *row(knob[n] if can_be_set else "", *_must(reading, line, readout),
                  line.mark or ""),
             *(
                 Cell(blank=True, entry=point_entry(
@@ -204,26 +204,18 @@ def _bench_table(wiring: Wiring, test: BenchTest, readout: Readout | None) -> Ta
         for n, line in enumerate(test.rows)
     )  # fmt: skip
     millivolts = f"mV across {in_ohms(sense.ohms)}" if sense else ""
-    fed = f"true {true.unit}{f' = {millivolts}' if alike else ''}"
-    head = (fed, millivolts, f"supply ≈\u00a0{knob.unit}", "must read", "good", "mark", "rising",
+    fed = f"true {true_unit}{f' = {millivolts}' if alike else ''}"
+    head = (fed, millivolts, f"supply ≈\u00a0{knob_unit}", "must read", "good", "mark", "rising",
             "falling")  # fmt: skip
     return used_columns(Table(head, rows, _fed(reading, test)), ("rising", "falling"))
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """Figures in a unit that stands at their head."""
-
-    unit: str
-    figures: tuple[str, ...]
-
-
-def _in_one_unit(values: Sequence[float], unit: str) -> _Column:
-    """In the unit that suits the largest."""
+def _in_one_unit(values: Sequence[float], unit: str) -> tuple[str, list[str]]:
+    """The unit that suits the largest, and the figures in it."""
     largest = max(values, key=abs)
     number, prefixed = with_unit(largest, unit).split(" ")
     size = largest / float(number) if float(number) else 1.0
-    return _Column(prefixed, tuple(f"{value / size:.4g}" for value in values))
+    return prefixed, [f"{value / size:.4g}" for value in values]
 
 
 def _fed(reading: Reading, test: BenchTest) -> str:
