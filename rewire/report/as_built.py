@@ -44,9 +44,7 @@ def log_sections(packet: Packet) -> Iterator[ReportSection]:
         fitted = tuple(_fitted(packet, wiring))
         if fitted:
             title = f"Values fitted{packet.of(wiring)}"
-            blocks.append(
-                Table(("part", "planned", "fitted, as measured"), fitted, title, short=True)
-            )
+            blocks.append(Table(("part", "planned", "as measured"), fitted, title, short=True))
     head = ("where", "what, and why")
     otherwise = tuple(
         tuple(replace(_BLANK, entry=note_entry(plan, f"otherwise {n}, {what}"))
@@ -65,7 +63,7 @@ def _fitted(packet: Packet, wiring: Wiring) -> Iterator[tuple[Cell, ...]]:
         said = fitted.get(part.name, "")
         if part.name in pots:
             at = settings.get(part.name, pots[part.name].setting_percent)
-            said = "" if at is None else f"{at:.1f} % of travel from ccw"
+            said = "" if at is None else f"{at:.1f} % from ccw"
         if part.name in pots or part.fit_for:
             entry = note_entry(wiring.name, f"{part.name} fitted")
             yield Cell(part.name, bold=True), Cell(said), replace(_BLANK, entry=entry)

@@ -58,10 +58,10 @@ def before_words(
     yield from map(warning, by_hand(parts))
     yield from map(note, rectified(parts))
     yield note(
-        f"closed means under {LEADS:g} Ω, less what the leads read; read ohms, not a beeper: it "
-        "sounds through a low shunt too"
+        f"closed means under {LEADS:g} Ω, less what the leads read; read ohms: a beeper sounds "
+        "through a low shunt too"
     )
-    yield note("too low: something that the spec leaves out may be in parallel")
+    yield note("too low: something that the spec leaves out is in parallel")
     if meters:
         yield warning(
             "an analogue ohmmeter drives up to 100 mA on its low ranges: lift one lead of "

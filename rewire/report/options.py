@@ -11,7 +11,7 @@ from rewire.values.answers import OptionPart, OptionRow
 from rewire.words.quantity import in_ohms, with_unit
 
 _WHOSE = {"plan": "planned", "stock": "stock", "option": ""}
-_SEEN = "the set sees"
+_SEEN = "set sees"
 
 
 def options_section(rows: Sequence[OptionRow]) -> ReportSection:

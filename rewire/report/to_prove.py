@@ -48,7 +48,7 @@ def continuity_sections(packet: Packet) -> Iterator[ReportSection]:
         asked = asked_for(packet.spec, wiring, probes)
         blocks: Iterable[Block] = _table(wiring, probes)
         if len(asked) < len(probes):
-            said = Words("Together they find any single mistake that an ohmmeter can.")
+            said = Words("They find any single mistake that an ohmmeter can.")
             blocks = [said, *_short(wiring, asked)]
         told = (*_before(packet, wiring, asked), *blocks) if probes else ()
         yield ReportSection("continuity", f"Continuity{packet.of(wiring)}", told)
@@ -175,7 +175,7 @@ def _bench(
     if test.rows:
         yield _bench_table(wiring, test, readout)
     else:
-        yield Words(f"{test.reading} ({_where(reading)}):", bold=True)
+        yield Words(f"{_where(reading)}:", bold=True)
     if pot is not None:
         yield Words(_pot(pot, test), mark="–")
     yield from (Words(f"{capital(note)}.", mark="–") for note in test.notes)
@@ -226,7 +226,7 @@ def _fed(reading: Reading, test: BenchTest) -> str:
         most = max(line.series_watts for line in test.rows)
         takes = f" (takes {with_unit(most, 'W', 2)})" if most >= _WARM else ""
         how = f" through {in_ohms(test.series_ohms)}{takes}"
-    return f"{test.reading}, {_where(reading)}: supply{how} to {plus} (+) and {minus} (-)"
+    return f"{_where(reading)}: supply{how} to {plus} (+) and {minus} (-)"
 
 
 def _must(reading: Reading, line: BenchRow, readout: Readout | None) -> tuple[str, str]:
@@ -249,15 +249,18 @@ def _must(reading: Reading, line: BenchRow, readout: Readout | None) -> tuple[st
 
 
 def _where(reading: Reading) -> str:
+    """The reading and its positions; not its name where that is the position's."""
     at = ", ".join(f"{name} at {' or '.join(p)}" for name, p in reading.when.items())
-    return at or "in every position"
+    if [reading.name.upper()] in [[one.upper() for one in p] for p in reading.when.values()]:
+        return at
+    return f"{reading.name}, {at or 'in every position'}"
 
 
 def _pot(pot: PotAnswer, test: BenchTest) -> str:
     low, high = pot.lowest_percent, pot.highest_percent
     known = low is not None and high is not None
     needed = f" ({low:.0f} to {high:.0f} %)" if known else ""
-    at = f"{pot.setting_percent:.0f} % of travel from ccw{needed}"
+    at = f"{pot.setting_percent:.0f} % from ccw{needed}"
     if not any(isclose(line.percent, _ALL) for line in test.rows):
         return (
             f"Set {pot.part} by ohmmeter, power off, to {at}: {pot.reading} is not fed to full "

@@ -9,7 +9,7 @@ from typing import Literal
 
 from rewire.bench.probes import UNKNOWN
 from rewire.bench.wire_plan import wire_plan
-from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Kind, Moves, Stage, WorkStep, heading_of
+from rewire.bench.work_list import DO_NOT_BUILD, STAGES, Kind, Moves, WorkStep, heading_of
 from rewire.draw.marked import marked_circuit
 from rewire.draw.scene import MARGIN, PAPER
 from rewire.draw.sheets import gathered
@@ -51,15 +51,17 @@ def _work(packet: Packet, moves: Moves) -> Iterator[Block]:
         yield Words(f"BROKEN: {moves.target} {DO_NOT_BUILD}.", mark="!", bold=True)
     if moves.live:
         yield Words(live_lugs(moves), mark="⚡")
-    stages = [list(own) for _, own in groupby(moves.steps, key=lambda s: STAGES[s.stage])]
-    yield from _marked(packet, moves)
-    yield from (_stage(packet, moves, own[0].stage, own) for own in stages)
+    numbers = _numbers(moves)
+    marked = list(_marked(packet, moves, numbers))
+    yield from marked
+    for _, own in groupby(moves.steps, key=lambda step: STAGES[step.stage]):
+        yield _stage(packet, moves, list(own), numbers if marked else {})
 
 
-def _marked(packet: Packet, moves: Moves) -> Iterator[Block]:
+def _marked(packet: Packet, moves: Moves, numbers: Numbers) -> Iterator[Block]:
     """What stays, goes and is new, on the circuit; where that is too large, draw has it."""
     plan = wire_plan(packet.spec, moves.source, moves.target)
-    whole = gathered(marked_circuit(plan, packet.paper, _numbers(moves)), _TALLEST, 3.0)
+    whole = gathered(marked_circuit(plan, packet.paper, numbers), _TALLEST, 3.0)
     if len(whole) == 1 and whole[0].width <= PAPER[packet.paper][0] - 2 * MARGIN:
         yield Words(_KEY)
         yield illustration(f"{moves.source} to {moves.target}, marked on the circuit", whole[0])
@@ -76,15 +78,15 @@ def _pictured(step: WorkStep) -> tuple[Literal["old", "new"], str]:
     return _PICTURED.get(step.kind, "new"), (step.kind in _PICTURED and step.part) or ""
 
 
-def _stage(packet: Packet, moves: Moves, stage: Stage, steps: Sequence[WorkStep]) -> Table:
+def _stage(packet: Packet, moves: Moves, steps: Sequence[WorkStep], numbers: Numbers) -> Table:
     """The steps of a stage, a box before each; what is said of most wires stands in the title."""
+    stage = steps[0].stage
     heading = heading_of(moves, stage)
     if stage == "wires" and not _decked(packet.spec.wirings[moves.target], packet.spec):
         heading = "Wires"
     if stage not in _AT_LUGS:
         values = packet.values.get(moves.target)
         calibrated = {pot.part for pot in values.pots if values.bench} if values else set()
-        numbers = _numbers(moves)
         rows = tuple(_step(step, numbers.get(_pictured(step), ""), calibrated) for step in steps)
         return used_columns(Table(("",) * 4, rows, heading, short=True))
     shared = _shared(steps)
@@ -105,14 +107,15 @@ def _step(step: WorkStep, number: str, calibrated: Collection[str]) -> tuple[Cel
     name = step.part if step.kind == "mount" else step.lug
     return (
         BOX, Cell(number), Cell(name or "", bold=name is not None),
-        Cell(_said(step, calibrated), step.colour, below=cautioned),
+        Cell(_said(step, number, calibrated), step.colour, below=cautioned),
     )  # fmt: skip
 
 
-def _said(step: WorkStep, calibrated: Collection[str]) -> str:
+def _said(step: WorkStep, number: str, calibrated: Collection[str]) -> str:
     """The step in few words; a lug, a new part and a colour stand beside them.
 
-    ``calibrated`` are the pots whose setting is told in full under the bench test.
+    The picture shows what a part with a number replaces; ``calibrated`` are the pots whose setting
+    is told in full under the bench test.
     """
     if step.kind == "measure":
         asked = f"{step.place} to {step.destination}: {', '.join(_blanks(step))}"
@@ -122,9 +125,10 @@ def _said(step: WorkStep, calibrated: Collection[str]) -> str:
     if step.kind == "set" and step.part in calibrated:
         return _CALIBRATE.format(step.part)
     if step.kind == "mount":
-        before = [name for name in step.instead_of if name != step.part]
+        before = [name for name in step.instead_of if name != step.part and not number]
         instead = f"for {', '.join(before)}" if before else ""
-        return "; ".join(filter(None, (instead, step.place, step.note))) or "mount it"
+        plain = "" if number else "mount it"
+        return "; ".join(filter(None, (instead, step.place, step.note))) or plain
     if step.short is None:
         return "; ".join(filter(None, [step.text, step.note]))
     return step.short

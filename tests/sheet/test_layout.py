@@ -77,7 +77,7 @@ def test_the_flagship_is_told_in_few_words_of_nine_points() -> None:
     """What is printed beside pictures and feet; a picture's letters are set one by one."""
     data = pdf(packet(SPECS[-1]))
     assert SPECS[-1].stem == "valve-amplifier"
-    assert len(words(data).split()) < 2550
+    assert len(words(data).split()) < 2500
     assert list(faults(data)) == []
     said = [one for page in pages_of(data) for one in body(page, "a4") if len(one.text) > 1]
     small = sum(len(one.text) for one in said if one.points < 9.0)

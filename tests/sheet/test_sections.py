@@ -172,12 +172,12 @@ def test_the_dial_is_read_in_its_own_units_and_the_sense_resistor_in_millivolts(
     2 %, and what is left after setting, are 5 of 250.
     """
     (section,) = bench_sections(packet(FLAGSHIP))
-    table = next(t for t in tables(section) if t.title.startswith("cathode"))
+    table = next(t for t in tables(section) if t.title.startswith("METER at CATHODE"))
     true = column(table, "true mA = mV across 1 Ω")
     must = dict(zip(true, column(table, "must read"), strict=True))
     assert must["90"] == "90"
     assert must["250"] == "250"
-    bias = next(t for t in tables(section) if t.title.startswith("bias"))
+    bias = next(t for t in tables(section) if t.title.startswith("METER at BIAS"))
     of_ten = dict(zip(column(bias, "true mA"), column(bias, "mV across 10 Ω"), strict=True))
     assert of_ten["2.5"] == "25"
     assert dict(zip(true, column(table, "good"), strict=True))["250"] == "245–255"
@@ -212,9 +212,9 @@ def test_a_supply_that_no_knob_can_be_set_to_has_no_column() -> None:
 
 def test_a_range_of_hundreds_of_volts_has_no_table_and_says_what_to_do_instead() -> None:
     (section,) = bench_sections(packet(FLAGSHIP))
-    assert not any(t.title.startswith("screen") for t in tables(section))
+    assert not any(t.title.startswith("METER at SCREEN") for t in tables(section))
     said = [b.text for b in section.blocks if isinstance(b, Words)]
-    assert "screen (METER at SCREEN):" in said
+    assert "METER at SCREEN:" in said
     assert any("Do not feed this range from a bench supply" in text for text in said)
 
 

@@ -134,7 +134,7 @@ def test_feet_count_pages_and_name_where_the_sheet_came_from() -> None:
     pages = pages_of(pdf(made))
     for number, said in enumerate(pages, 2):
         foot = " ".join(one.text for one in said if one not in body(said, "a4"))
-        assert f"revision B, page {number} of {len(pages) + 1}" in foot
+        assert f"revision B, page {number}/{len(pages) + 1}" in foot
     for said in pages_of(pdf(made, sections=["work"])):
         foot = " ".join(one.text for one in said if one not in body(said, "a4"))
         assert f"revision B, 2025-03-14, spec {example().digest[:12]}, page" in foot
