@@ -46,7 +46,7 @@ def test_where_nothing_can_hurt_local_codes_stand_alone() -> None:
     ({"found": [{"what": "glass of the meter cracked"}]}, ["radium"]),
     ({"procedure": {"before": [{"do": "open the meter and swap the old dial"}]}}, ["radium"]),
     ({"equipment": "a lead-acid battery on wheels"}, ["lead battery", "spark"]),
-    ({"points": {"CH": {"chassis": "yes"}, "A": {"volts": "3 kV"}}}, ["3000 V", "PCB", "M1"]),
+    ({"points": {"CH": {"chassis": "yes"}, "A": {"volts": "3 kV"}}}, ["A 3 kV", "PCB", "M1"]),
     ({"points": {"CH": {"chassis": "yes"}, "A": {"volts": "-50 V"}}}, ["A -50 V", "zero screw"]),
     ({"points": {"CH": {"chassis": "yes"}, "A": {}}}, ["dangerous until measured: A"]),
     ({"points": {"CH": {"chassis": "live"}, "A": {"volts": "1 V"}}}, ["CH is live"]),
