@@ -25,6 +25,7 @@ from rewire.records.spec import Spec
 from rewire.report.machine import document
 from rewire.report.values import sum_sections
 from rewire.report.values_in_full import result_as_json
+from rewire.values.drawer import SERIES
 from rewire.values.quick_sums import (
     TELLING,
     BenchMeter,
@@ -34,7 +35,7 @@ from rewire.values.quick_sums import (
     shunts,
     tapped_shunt,
 )
-from rewire.values.solved import EXACT, SERIES
+from rewire.values.solved import EXACT
 from rewire.values.wiring_values import FAR_PERCENT, Wishes, values_of
 from rewire.words.quantity import (
     OHMS,

@@ -1,4 +1,4 @@
-"""The drawer: pieces in series, parallel or both that make up a value, and what each stands."""
+"""What resistors can be had: preferred values, and pieces of a drawer that make up a value."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
+import eseries
 import numpy as np
 import numpy.typing as npt
 
@@ -15,6 +16,8 @@ from rewire.records.parts import Resistor
 from rewire.values.answers import Combination, PieceLoad
 from rewire.words.quantity import InParallel, InSeries, Piece, Pieces, in_ohms, total_ohms
 
+SERIES = {series.name: series for series in eseries.ESeries}
+"""Preferred values of IEC 60063 by the names of their series."""
 Numbers = npt.NDArray[np.int64]
 Join = type[InSeries] | type[InParallel]
 _JOINS: tuple[Join, Join] = (InSeries, InParallel)
@@ -36,6 +39,21 @@ class Stock:
     quantity: int = 1
     rating_watts: float | None = None
     tolerance_percent: float | None = None
+
+
+def preferred_near(name: str, ohms: float) -> tuple[float, ...]:
+    """The preferred values on either side of a value, one if it is one itself.
+
+    Source: IEC 60063, through the library eseries.
+
+    >>> preferred_near("E12", 5.0)
+    (4.7, 5.6)
+    """
+    if ohms <= 0.0:
+        return (ohms,)
+    below = float(eseries.find_less_than_or_equal(SERIES[name], ohms * (1 + 1e-12)))
+    above = float(eseries.find_greater_than_or_equal(SERIES[name], ohms * (1 - 1e-12)))
+    return tuple(dict.fromkeys((below, above)))
 
 
 def stocks_of(resistors: Iterable[tuple[Resistor, int]]) -> list[Stock]:

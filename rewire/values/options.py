@@ -28,10 +28,11 @@ from rewire.values.answers import (
     Whose,
 )
 from rewire.values.dc_network import dc_network_of, filled
+from rewire.values.drawer import preferred_near
 from rewire.values.meter_circuit import Setup, Solved, answer
 from rewire.values.pots import pot_answers
 from rewire.values.readings import error_percent, nominal_of
-from rewire.values.solved import EXACT, OR, preferred_near, solved_of, worked_out
+from rewire.values.solved import EXACT, OR, solved_of, worked_out
 from rewire.words.quantity import Piece, with_unit
 
 _ROUNDS = 12

@@ -14,9 +14,9 @@ from rewire.values import meter_circuit
 from rewire.values.answers import Caution, PotAnswer, Readout
 from rewire.values.cases import shown_times
 from rewire.values.dc_network import Branch, Value, changed
+from rewire.values.drawer import preferred_near
 from rewire.values.meter_circuit import ReadingCircuit, Setup, Solved, Unknown
 from rewire.values.readings import reading_circuit
-from rewire.values.solved import preferred_near
 from rewire.values.tolerance import Draw, bands_of, corners, errors_within, unstated
 from rewire.words.quantity import in_ohms
 

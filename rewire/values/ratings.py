@@ -246,7 +246,7 @@ def _seen(solved: Solved, ground: int) -> _Seen:
         opened = {branch.section for branch in network.branches if branch.control == name}
         moving = [WorstMoment(state, opened) for state in states if state[name] == 0]
         looks, said = looks + moving, said + [f"while {name} moves"] * len(moving)
-    return _Seen(live(solved, looks, ground), said, len(states), ground)
+    return _Seen(live(network, solved.values, looks, ground), said, len(states), ground)
 
 
 def _volts(network: DcNetwork, switch: Switch, seen: _Seen) -> Iterator[Caution]:

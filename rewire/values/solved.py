@@ -8,7 +8,6 @@ from functools import lru_cache
 from itertools import product
 from math import prod
 
-import eseries
 import networkx as nx
 import numpy as np
 
@@ -19,7 +18,7 @@ from rewire.compare.roles import roles_between
 from rewire.records.part import Part
 from rewire.records.spec import Spec, Wiring
 from rewire.values.dc_network import DcNetwork, dc_network_of, filled
-from rewire.values.drawer import Stock, in_stock, what_is_left
+from rewire.values.drawer import SERIES, Stock, in_stock, preferred_near, what_is_left
 from rewire.values.fitting import fit_values, unknowns_of
 from rewire.values.meter_circuit import Fitted, Setup, Solved, Unknown, answer, loads_of
 from rewire.values.readings import nominal_of, setup_of
@@ -28,8 +27,6 @@ from rewire.words.quantity import in_ohms, with_unit
 
 LOW_OHMS = 10.0
 """Ohm in all below which the copper of the wires counts in a reading."""
-SERIES = {series.name: series for series in eseries.ESeries}
-"""Preferred values of IEC 60063 by the names of their series."""
 EXACT = "exact"
 DRAWER = "drawer"
 OR = " or "
@@ -212,21 +209,6 @@ def _as_volts(ohms: float) -> str:
     if ohms < 1.0:
         return f"1 A = {with_unit(ohms, 'V', 3)}"
     return f"1 mA = {with_unit(ohms / 1e3, 'V', 3)}"
-
-
-def preferred_near(name: str, ohms: float) -> tuple[float, ...]:
-    """The preferred values on either side of a value, one if it is one itself.
-
-    Source: IEC 60063, through the library eseries.
-
-    >>> preferred_near("E12", 5.0)
-    (4.7, 5.6)
-    """
-    if ohms <= 0.0:
-        return (ohms,)
-    below = float(eseries.find_less_than_or_equal(SERIES[name], ohms * (1 + 1e-12)))
-    above = float(eseries.find_greater_than_or_equal(SERIES[name], ohms * (1 - 1e-12)))
-    return tuple(dict.fromkeys((below, above)))
 
 
 def series_of(part: Part, ohms: float) -> str | None:

@@ -25,7 +25,6 @@ from rewire.circuit.dc import Array, Ends, Solution, solve
 from rewire.records.parts import Diode
 from rewire.records.spec import Point, Spec
 from rewire.values.dc_network import NO_VALUE, Branch, DcNetwork, Values, filled
-from rewire.values.meter_circuit import Solved
 from rewire.words.quantity import in_ohms, with_unit
 from rewire.words.wire import HIGH, insulation_for
 
@@ -253,9 +252,8 @@ class Live:
         return np.where(sure[one] * sure[other] > 0.0, volts, np.nan)
 
 
-def live(solved: Solved, looks: Sequence[WorstMoment], ground: int) -> Live:
+def live(network: DcNetwork, values: Values, looks: Sequence[WorstMoment], ground: int) -> Live:
     """Volts of every node of a wiring in some looks; ``ground`` is the chassis."""
-    network, values = solved.network, solved.values
     steady, swinging = _volts_of_sources(network, values, looks)
     known, floating = np.ones(steady.shape), np.zeros(steady.shape)
     points = [p for p in network.spec.points.values() if not p.chassis]

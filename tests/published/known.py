@@ -19,6 +19,7 @@ from rewire.reading import read_text
 from rewire.records.parts import COPPER
 from rewire.records.spec import Spec
 from rewire.values.dc_network import WORN_CONTACT
+from rewire.values.drawer import preferred_near
 from rewire.values.quick_sums import (
     BenchMeter,
     Choice,
@@ -26,7 +27,6 @@ from rewire.values.quick_sums import (
     multipliers,
     tapped_shunt,
 )
-from rewire.values.solved import preferred_near
 from rewire.values.wiring_values import values_of
 from rewire.words.quantity import FARADS, METRES, OHMS, Measure, read
 from rewire.words.wire import COLOURS, METALS, awg_diameter, ohms_per_metre, read_colour

@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import pytest
 
-from rewire.values.solved import SERIES, preferred_near
+from rewire.values.drawer import SERIES, preferred_near
 from rewire.words.wire import COLOURS
 from tests.published.known import between_two_shunts
 from tests.published.record import solved

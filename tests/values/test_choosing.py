@@ -12,7 +12,7 @@ import eseries
 import pytest
 from hypothesis import given, strategies as st
 
-from rewire.values.solved import SERIES, preferred_near
+from rewire.values.drawer import SERIES, preferred_near
 from tests.published.known import SERIES as PUBLISHED
 
 

@@ -193,7 +193,7 @@ def test_live_volts_of_a_divider_chain(seed: int) -> None:
     )
     spec = read_text(text.encode())
     worked = solved_of(spec, spec.original)
-    found = live(worked, [WorstMoment({})], worked.network.node("CHASSIS"))
+    found = live(worked.network, worked.values, [WorstMoment({})], worked.network.node("CHASSIS"))
     siemens = 1 / (ohms + series)
     wanted = float((volts * siemens).sum() / (siemens.sum() + 1e-3))
     node, ground = worked.network.node("X1.1"), worked.network.node("CHASSIS")
@@ -218,7 +218,7 @@ wirings:
   other: *same
 """
     worked = solved_of(spec := read_text(text.encode()), spec.wirings["other"])
-    found = live(worked, [WorstMoment({})], worked.network.node("CHASSIS"))
+    found = live(worked.network, worked.values, [WorstMoment({})], worked.network.node("CHASSIS"))
     node = worked.network.node
     peak = math.sqrt(2)
     assert found.apart(node("A"), node("R1.2")) == pytest.approx(50 * peak)
