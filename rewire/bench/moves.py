@@ -9,18 +9,10 @@ from math import isclose
 
 import networkx as nx
 
+from rewire.bench import safety
 from rewire.bench.lift_and_land import Work, fits, lifts, taken_out
 from rewire.bench.ohmmeter import State
 from rewire.bench.probes import Pair, Probe, allowed_states, expected, job_of, probes
-from rewire.bench.safety import (
-    cautions_of,
-    label_steps,
-    phases_of,
-    pot_set_by,
-    power_steps,
-    safe_steps,
-    still_off_steps,
-)
 from rewire.bench.turnover import WireOrLead
 from rewire.bench.wire_plan import WirePlan, doubts, wire_plan
 from rewire.bench.work_list import (
@@ -72,7 +64,7 @@ def moves_of(spec: Spec, source: str, target: str) -> Moves:
         source=source, target=target, stays=tuple(_stays(plan)),
         parts_stay=tuple(name for name in plan.source.parts if name not in plan.turn.out),
         nets_stay=plan.stay, steps=steps, differences=tuple(differences) if steps else (),
-        cautions=cautions_of(spec) if steps else (), live=tuple(_live_points(work, steps)),
+        cautions=safety.cautions_of(spec) if steps else (), live=tuple(_live_points(work, steps)),
         tags=dict(plan.numbers),
     )  # fmt: skip
 
@@ -128,15 +120,15 @@ def _steps(work: Work) -> list[WorkStep]:
     asked = [item for item in spec.found if begins and item.plan in ("remove", "replace")]
     found = [(item, _found_of(plan, out, item)) for item in asked]
     return [
-        *safe_steps(spec),
+        *safety.safe_steps(spec),
         *(_records(plan, touched, wires) if touched else ()),
         *off,
         *(_as_found(s, [item for item, part in found if s.part and part == s.part]) for s in out),
         *(_found(item) for item, part in found if part is None),
         *on,
-        *still_off_steps(spec, plan.target),
+        *safety.still_off_steps(spec, plan.target),
         *sets,
-        *power_steps(spec, plan.target),
+        *safety.power_steps(spec, plan.target),
     ]
 
 
@@ -232,7 +224,7 @@ def _places(step: WorkStep, parts: Mapping[str, Part]) -> tuple[str, ...]:
 
 def _records(plan: WirePlan, touched: Sequence[str], wires: Sequence[Wire]) -> Iterator[WorkStep]:
     """Label and photograph what will be lifted, and measure what the work can change."""
-    asked = list(label_steps(plan.spec))
+    asked = list(safety.label_steps(plan.spec))
     own = next((step for step in asked if wires and _LABELS.match(step.text)), None)
     if wires:
         first = own.text if own else "Label each wire that will be lifted"
@@ -304,10 +296,8 @@ def _telling(spec: Spec, wiring: Wiring, pair: Pair) -> set[str]:
         for state, probe in zip(states, _probed(spec, wiring, pair, states), strict=False):
             rest = tuple((control, at) for control, at in state.items() if control != name)
             first = firsts.setdefault(rest, probe)
-            alike = isclose(first.ohms or 0.0, probe.ohms or 0.0, rel_tol=_ALIKE)
-            if first.expect != probe.expect or (first.ohms is None) != (probe.ohms is None):
-                alike = False
-            if not alike:
+            same = (first.expect, first.ohms is None) == (probe.expect, probe.ohms is None)
+            if not same or not isclose(first.ohms or 0.0, probe.ohms or 0.0, rel_tol=_ALIKE):
                 found.add(name)
     return found
 
@@ -339,7 +329,8 @@ def by_hand(parts: Iterable[Part]) -> Iterator[str]:
 def _sets(work: Work) -> Iterator[WorkStep]:
     """Pots to set anew; a line of the spec's own procedure that sets a pot replaces ours."""
     plan, target = work.plan, work.plan.target
-    told = {pot_set_by(task, target): task for task in phases_of(plan.spec.after, target)["set"]}
+    tasks = safety.phases_of(plan.spec.after, target)["set"]
+    told = {safety.pot_set_by(task, target): task for task in tasks}
     for name, part in plan.spec.all_of(Pot, target).items():
         old = None if name in plan.turn.out else plan.source.parts.get(name)
         anew = old is None or old.setting_percent != part.setting_percent
