@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice, pairwise
 from math import inf, log
+from typing import get_args
 
 import networkx as nx
 import numpy as np
@@ -149,9 +150,11 @@ class Evidence:
         apart = differs(self.planned[:, None], expected, own)
         spread = np.where(apart, self.loosest, own)
         surprises = np.zeros(expected.shape)
-        for row, one in enumerate(self.found):
-            found = np.array(one.ohms or 0.0)
-            surprises[row] = surprise(expected[row], one.noticed, found, spread[row])
+        found = np.array([one.ohms or 0.0 for one in self.found])[:, None]
+        told = np.array([one.noticed for one in self.found])
+        for each in get_args(Told):
+            rows = told == each
+            surprises[rows] = surprise(expected[rows], each, found[rows], spread[rows])
         return surprises
 
 
