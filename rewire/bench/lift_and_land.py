@@ -6,8 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from rewire.bench.matching import lug_of
-from rewire.bench.turnover import Reach, WireOrLead, differing, far_first, near_first
+from rewire.bench.turnover import Reach, WireOrLead, differing, far_first, lug_of, near_first
 from rewire.bench.wire_plan import WireFate, WirePlan, doubts
 from rewire.bench.work_list import Stage, WorkStep, step_of
 from rewire.circuit.circuit import Circuit, circuit_of

@@ -20,13 +20,14 @@ from typing import Literal
 
 import networkx as nx
 
-from rewire.bench.matching import lug_of, matched
 from rewire.bench.turnover import (
     Turnover,
     WireOrLead,
     all_wires,
     as_it_lies,
     links_of,
+    lug_of,
+    matched,
     turnover,
 )
 from rewire.circuit import LimitReached

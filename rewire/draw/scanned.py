@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rewire.bench.matching import assigned
-from rewire.bench.turnover import differing
+from rewire.bench.turnover import assigned, differing
 from rewire.circuit.circuit import circuit_of
 from rewire.compare.roles import roles_between
 from rewire.draw.diagram import Chosen, chosen_values

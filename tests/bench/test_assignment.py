@@ -7,7 +7,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from rewire.bench.matching import assigned
+from rewire.bench.turnover import assigned
 
 
 def best(worth: list[list[float]]) -> float:
