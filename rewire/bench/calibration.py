@@ -1,23 +1,31 @@
-"""A calibration run: errors, scale factor and zero, linearity, and what one value would explain."""
+"""What was measured with power on: calibration runs, what explains them, acceptance tests.
+
+Of a run: errors, scale factor and zero, linearity.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from math import sqrt
+from math import inf, sqrt
 
 import numpy as np
 
 from rewire.circuit.dc import Array
-from rewire.reading.benchlog import BenchLog, Indicated
+from rewire.reading.benchlog import Accepted, BenchLog, Indicated
+from rewire.reading.faults import Fault, SpecError
 from rewire.records.parts import Meter
-from rewire.records.spec import Spec, Wiring
+from rewire.records.spec import Acceptance, Spec, Wiring
 from rewire.values.answers import Readout
 from rewire.values.dc_network import filled
 from rewire.values.meter_circuit import Solved, answer
 from rewire.values.solved import solved_of
 from rewire.values.wiring_values import values_of
+from rewire.words import quantity
+from rewire.words.quantity import BadQuantity
+from rewire.words.wording import shown
 
 LEAST_SIGMA = 0.004
 """Share by which a slope read off a panel meter is not known better; common practice, no source."""
@@ -29,6 +37,16 @@ _GRID = 401
 _ROUNDING = 1e-9
 _DIRTY = 3.0
 """A contact of some tenths of an ohm stands in the list as a part three tolerances off would."""
+_PASSED = frozenset({"pass", "passed", "ok", "good", "yes", "y"})
+_FAILED = frozenset({"fail", "failed", "bad", "no", "n"})
+_MEASURES = (
+    quantity.SIGNED_VOLTS, quantity.AMPS, quantity.WATTS, quantity.OHMS, quantity.FARADS,
+    quantity.HENRIES, quantity.METRES,
+)  # fmt: skip
+_BARE = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
+_ONE_SIDED = re.compile(
+    r"(?:(under|below|less than|at most|up to)|over|above|more than|at least)\s+(.+)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,3 +351,96 @@ def _sigma(slopes: _Slopes, number: int, at: float) -> float | None:
     apart = pull - float((weight * pull).sum() / weight.sum())
     information = float((weight * apart**2).sum())
     return 1.0 / sqrt(information) if information > 0.0 else None
+
+
+# Acceptance tests
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One acceptance test and its result; ``passed`` is None where words cannot be judged."""
+
+    test: Acceptance
+    found: Accepted | None
+    passed: bool | None
+
+
+def outcomes(spec: Spec, log: BenchLog) -> list[Outcome]:
+    """Every acceptance test of a spec in its order; those that the log leaves out too."""
+    found = []
+    for test in spec.acceptance:
+        own = [one for one in log.acceptance if one.test == test.test]
+        for one in own:
+            _check_unit(test, one)
+        found += [Outcome(test, one, judged(test.expect, one.found)) for one in own]
+        found += [] if own else [Outcome(test, None, None)]
+    return found
+
+
+def _check_unit(test: Acceptance, one: Accepted) -> None:
+    """Raise ``SpecError`` for a figure that has not the unit of the expected one."""
+    limits, value = _limits(test.expect), _quantity(one.found)
+    no_number = one.found.strip().lower() in ("nan", "inf", "-inf")
+    if limits is None or (value is None and not no_number):
+        return
+    if no_number or value is None or value[1] != limits[2]:
+        message = f"test {shown(test.test)}: found {shown(one.found)} is not in {limits[2]}"
+        bare = one.found.strip() if value is not None and not value[1] else "25"
+        hint = f"write found: {bare} {limits[2]}" if limits[2] else "write a number alone"
+        raise SpecError([Fault(one.place, message, f"{hint}; {shown(test.expect)} is expected")])
+
+
+def judged(expect: str, found: str) -> bool | None:
+    """Whether a result is as expected; None where a person must say.
+
+    Expected is a range, a limit such as ``under 1 V``, or text; found a quantity, pass or fail.
+
+    >>> judged("36 W to 44 W", "40 W"), judged("36 to 44 W", "35 W"), judged("clean", "pass")
+    (True, False, True)
+    """
+    word = found.strip().lower()
+    if word in _PASSED or word in _FAILED:
+        return word in _PASSED
+    limits, value = _limits(expect), _quantity(found)
+    if limits is None or value is None or value[1] != limits[2]:
+        return None
+    return limits[0] <= value[0] <= limits[1]
+
+
+def _limits(text: str) -> tuple[float, float, str] | None:
+    """Least, most and unit of a range or a limit."""
+    one_sided = _ONE_SIDED.fullmatch(text.strip())
+    if one_sided is not None:
+        limit = _quantity(one_sided[2])
+        if limit is None:
+            return None
+        return (-inf, *limit) if one_sided[1] else (limit[0], inf, limit[1])
+    low, _, high = text.partition(" to ")
+    first, last = _quantity(low), _quantity(high)
+    if first is None or first[1] == "":
+        first = _quantity(f"{low} {_unit_of(high)}")
+    if first is None or last is None or first[1] != last[1]:
+        return None
+    return min(first[0], last[0]), max(first[0], last[0]), last[1]
+
+
+def unit_expected(test: Acceptance) -> str:
+    """The unit in which a test wants its figure; empty where it wants words."""
+    limits = _limits(test.expect)
+    return limits[2] if limits is not None else ""
+
+
+def _unit_of(text: str) -> str:
+    match = _BARE.fullmatch(text)
+    return (match[2] or "").strip() if match else ""
+
+
+def _quantity(text: str) -> tuple[float, str] | None:
+    """A value and its unit; an unknown unit, such as Hz, as written."""
+    bare = _BARE.fullmatch(text)
+    for measure in _MEASURES if bare is None or bare[2] else ():
+        try:
+            return quantity.read(text.strip(), measure), measure.unit
+        except BadQuantity:
+            continue
+    return None if bare is None else (float(bare[1]), (bare[2] or "").strip())

@@ -2,124 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import inf
 
 from rewire.bench.by_hand import flow
-from rewire.bench.calibration import Calibration, calibration_of
+from rewire.bench.calibration import Calibration, Outcome, calibration_of, outcomes
 from rewire.bench.evidence import contradictions, evidence, found_of, states_of_log
 from rewire.bench.ohmmeter import State
 from rewire.bench.probes import Job, Probe, expected, job_of, pairs_to_buzz, probes, states_to_buzz
 from rewire.bench.short_list import asked_for, plan_of
-from rewire.reading.benchlog import Accepted, BenchLog, Buzzed
-from rewire.reading.faults import Fault, SpecError
-from rewire.records.spec import Acceptance, Reading, Spec, Wiring
-from rewire.words import quantity
-from rewire.words.quantity import BadQuantity, with_unit
-from rewire.words.wording import shown
-
-_PASSED = frozenset({"pass", "passed", "ok", "good", "yes", "y"})
-_FAILED = frozenset({"fail", "failed", "bad", "no", "n"})
-_MEASURES = (
-    quantity.SIGNED_VOLTS, quantity.AMPS, quantity.WATTS, quantity.OHMS, quantity.FARADS,
-    quantity.HENRIES, quantity.METRES,
-)  # fmt: skip
-_BARE = re.compile(r"\s*([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
-_ONE_SIDED = re.compile(
-    r"(?:(under|below|less than|at most|up to)|over|above|more than|at least)\s+(.+)", re.IGNORECASE
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """One acceptance test and its result; ``passed`` is None where words cannot be judged."""
-
-    test: Acceptance
-    found: Accepted | None
-    passed: bool | None
-
-
-def outcomes(spec: Spec, log: BenchLog) -> list[Outcome]:
-    """Every acceptance test of a spec in its order; those that the log leaves out too."""
-    found = []
-    for test in spec.acceptance:
-        own = [one for one in log.acceptance if one.test == test.test]
-        for one in own:
-            _check_unit(test, one)
-        found += [Outcome(test, one, judged(test.expect, one.found)) for one in own]
-        found += [] if own else [Outcome(test, None, None)]
-    return found
-
-
-def _check_unit(test: Acceptance, one: Accepted) -> None:
-    """Raise ``SpecError`` for a figure that has not the unit of the expected one."""
-    limits, value = _limits(test.expect), _quantity(one.found)
-    no_number = one.found.strip().lower() in ("nan", "inf", "-inf")
-    if limits is None or (value is None and not no_number):
-        return
-    if no_number or value is None or value[1] != limits[2]:
-        message = f"test {shown(test.test)}: found {shown(one.found)} is not in {limits[2]}"
-        bare = one.found.strip() if value is not None and not value[1] else "25"
-        hint = f"write found: {bare} {limits[2]}" if limits[2] else "write a number alone"
-        raise SpecError([Fault(one.place, message, f"{hint}; {shown(test.expect)} is expected")])
-
-
-def judged(expect: str, found: str) -> bool | None:
-    """Whether a result is as expected; None where a person must say.
-
-    Expected is a range, a limit such as ``under 1 V``, or text; found a quantity, pass or fail.
-
-    >>> judged("36 W to 44 W", "40 W"), judged("36 to 44 W", "35 W"), judged("clean", "pass")
-    (True, False, True)
-    """
-    word = found.strip().lower()
-    if word in _PASSED or word in _FAILED:
-        return word in _PASSED
-    limits, value = _limits(expect), _quantity(found)
-    if limits is None or value is None or value[1] != limits[2]:
-        return None
-    return limits[0] <= value[0] <= limits[1]
-
-
-def _limits(text: str) -> tuple[float, float, str] | None:
-    """Least, most and unit of a range or a limit."""
-    one_sided = _ONE_SIDED.fullmatch(text.strip())
-    if one_sided is not None:
-        limit = _quantity(one_sided[2])
-        if limit is None:
-            return None
-        return (-inf, *limit) if one_sided[1] else (limit[0], inf, limit[1])
-    low, _, high = text.partition(" to ")
-    first, last = _quantity(low), _quantity(high)
-    if first is None or first[1] == "":
-        first = _quantity(f"{low} {_unit_of(high)}")
-    if first is None or last is None or first[1] != last[1]:
-        return None
-    return min(first[0], last[0]), max(first[0], last[0]), last[1]
-
-
-def unit_expected(test: Acceptance) -> str:
-    """The unit in which a test wants its figure; empty where it wants words."""
-    limits = _limits(test.expect)
-    return limits[2] if limits is not None else ""
-
-
-def _unit_of(text: str) -> str:
-    match = _BARE.fullmatch(text)
-    return (match[2] or "").strip() if match else ""
-
-
-def _quantity(text: str) -> tuple[float, str] | None:
-    """A value and its unit; an unknown unit, such as Hz, as written."""
-    bare = _BARE.fullmatch(text)
-    for measure in _MEASURES if bare is None or bare[2] else ():
-        try:
-            return quantity.read(text.strip(), measure), measure.unit
-        except BadQuantity:
-            continue
-    return None if bare is None else (float(bare[1]), (bare[2] or "").strip())
+from rewire.reading.benchlog import BenchLog, Buzzed
+from rewire.records.spec import Reading, Spec, Wiring
+from rewire.words.quantity import with_unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,10 @@ from typing import Any
 
 import click
 
-from rewire.bench.calibration import calibration_of
+from rewire.bench.calibration import calibration_of, outcomes
 from rewire.bench.diagnosis import diagnosed
 from rewire.bench.evidence import TouchReading, found_of, states_of_log
 from rewire.bench.ohmmeter import State
-from rewire.bench.record import outcomes
 from rewire.bench.short_list import SECONDS, Plan, plan_of
 from rewire.bench.wire_plan import renumbered
 from rewire.cli.answers import (

@@ -6,13 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from rewire.bench.calibration import Calibration
+from rewire.bench.calibration import Calibration, Outcome
 from rewire.bench.diagnosis import Diagnosis, Suspect, not_excluded, read_by
 from rewire.bench.evidence import Contradiction, TouchReading
 from rewire.bench.mistakes import Mistake
 from rewire.bench.ohmmeter import State
 from rewire.bench.probes import Pair, Probe, expected, marked
-from rewire.bench.record import Outcome
 from rewire.bench.short_list import Hidden, Plan, by_pair
 from rewire.records.parts import Pot
 from rewire.report import measured

@@ -10,13 +10,14 @@ from rewire.bench.calibration import (
     Calibration,
     Determined,
     Explanation,
+    Outcome,
     Run,
     RunPoint,
+    unit_expected,
 )
 from rewire.bench.moves import by_hand
 from rewire.bench.ohmmeter import BEEPS, LEADS, LEAKS, METER
 from rewire.bench.probes import Probe
-from rewire.bench.record import Outcome, unit_expected
 from rewire.records.part import Part
 from rewire.records.parts import COLD, Lamp, Meter
 from rewire.records.spec import Acceptance, Reading, Spec, Wiring

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 import numpy as np
 import pytest
 
-from rewire.bench.calibration import Calibration, calibration_of
-from rewire.bench.record import judged, outcomes, record_of
+from rewire.bench.calibration import Calibration, calibration_of, judged, outcomes
+from rewire.bench.record import record_of
 from rewire.reading.benchlog import BenchLog, read_bench_log_text
 from rewire.reading.read import read_text
 from rewire.records.spec import Spec
