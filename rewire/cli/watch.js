@@ -42,7 +42,8 @@ function faultLine({ line, column, message, source }) {
 }
 
 function linesOf({ title, blocks }) {
-  const lines = blocks.map(({ mark, text, tone, indent }) => {
+  const all = blocks.flatMap((block) => [block, ...block.under]);
+  const lines = all.map(({ mark, text, tone, indent }) => {
     const line = made("p", mark ? ` ${text}` : text, `${mark ? "" : tone} ${indent > 2 ? "deeper" : ""}`);
     if (mark) line.prepend(made("b", mark, tone));
     return line;

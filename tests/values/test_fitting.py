@@ -388,3 +388,27 @@ def test_where_rounding_leaves_no_setting_it_says_so() -> None:
     assert [one.deflection for one in result.readings] == pytest.approx([10 / 10.1, 10 / 10.15])
     exact = answered(text.replace("choose: E3", "choose: exact"))
     assert exact.pots[0].setting_percent == pytest.approx(50.0)
+
+
+@pytest.mark.parametrize(("full_scale", "beside", "why"), [
+    ("50 mV", "R2: {resistor: 100 ohm, between: [MID, OUT]}",
+     "it gets too little current; the nearest is 50 % of full scale with R1 replaced by a wire"),
+    ("10 V", "R2: {resistor: 900 ohm, between: [IN, MID]}",
+     "it gets too much current; the nearest is 1000 % of full scale with R1 left out"),
+])  # fmt: skip
+def test_where_no_value_will_do_the_nearer_end_is_told(
+    full_scale: str, beside: str, why: str
+) -> None:
+    """Ohm's law, 1 mA and 100 ohm: 50 mV give it 0.5 mA at most, 10 V over 900 ohm 10 mA at least."""
+    wiring = (
+        "    parts:\n      M1: {meter: 1 mA, resistance: 100 ohm, between: [MID, OUT]}\n"
+        "      R1: {resistor: fit, for: v, choose: exact, between: [IN, MID]}\n"
+        f"      {beside}\n"
+    )
+    text = (
+        "rewire: 1\ntitle: t\npoints: {IN: {}, MID: {}, OUT: {}}\n"
+        f"readings: {{v: {{voltage: [IN, OUT], full_scale: {full_scale}}}}}\n"
+        f"wirings:\n  original:\n{wiring}  other:\n{wiring}"
+    )
+    (fit,) = answered(text).fits
+    assert (fit.exact_ohms, why in (fit.why or "")) == (None, True), fit.why
