@@ -41,6 +41,17 @@ wirings:
     parts: {S1: {switch: DPDT, control: BAND, timing: non-shorting}}
     wires: [[HT, S1.A], [S1.A1, LOW_AMP], [S1.A2, HIGH_AMP], [CHASSIS, S1.B], [S1.B1, HIGH_AMP]]
 """
+BROKEN_TWICE = """
+rewire: 1
+title: what the rule asks for is open in R, and opens between P and Q
+controls: {K: [P, Q, R]}
+points: {X: {}, Y: {}, Z: {}}
+rules: [{connect: [X, Y], while_switching: yes}]
+wirings:
+  original:
+    parts: {S1: {switch: SP3T, control: K, timing: non-shorting}}
+    wires: [[S1.A, X], [S1.A1, Y], [S1.A2, S1.A1], [S1.A3, Z]]
+"""
 TWO_LAMPS = """
 rewire: 1
 title: pole B shorts a lamp in one position
@@ -59,6 +70,14 @@ def answer_of(text: str, tmp_path: Path, *words: str) -> tuple[int, dict, str]:
     found = run(str(spec), *words, "--timing", "non-shorting", "--json")
     said = run(str(spec), *words, "--timing", "non-shorting").output
     return found.exit_code, json.loads(found.output)["results"][0], " ".join(said.split())
+
+
+def test_what_the_original_breaks_at_rest_and_while_switching_is_no_obstacle(
+    tmp_path: Path,
+) -> None:
+    status, answer, _ = answer_of(BROKEN_TWICE, tmp_path, "--switch", "SP3T")
+    assert status == 0
+    assert answer["feasible"]
 
 
 def test_a_plain_wire_past_the_switch_saves_two_poles(tmp_path: Path) -> None:
