@@ -147,17 +147,12 @@ class Contact:
     @cached_property
     def groups(self) -> Mapping[tuple[str, ...], tuple[int, frozenset[Ends]]]:
         """Each different group of lugs: the positions, and the moves in passing, that close it."""
-        closed: dict[tuple[str, ...], int] = {}
-        for position, groups in enumerate(self.section.groups):
-            for group in map(sorted, groups):
-                closed[tuple(group)] = closed.get(tuple(group), 0) | 1 << position
-        passed: dict[tuple[str, ...], set[Ends]] = {}
-        for ends, on_the_way in self.passing.items():
-            for group in map(sorted, on_the_way):
-                passed.setdefault(tuple(group), set()).add(ends)
+        positions, moves = enumerate(self.section.groups), self.passing.items()
+        closed = by_first((tuple(sorted(g)), 1 << at) for at, groups in positions for g in groups)
+        passed = by_first((tuple(sorted(g)), ends) for ends, groups in moves for g in groups)
         return {
-            lugs: (closed.get(lugs, 0), frozenset(passed.get(lugs, ())))
-            for lugs in dict.fromkeys((*closed, *passed))
+            lugs: (sum({*closed.get(lugs, ())}), frozenset(passed.get(lugs, ())))
+            for lugs in {**closed, **passed}
         }
 
     def links(self, number: int) -> Iterator[Link]:

@@ -103,7 +103,7 @@ class BlockTree:
     """Links of each block."""
     places_in: list[list[int]] = field(init=False)
     """Places of each block, rising."""
-    blocks_at: dict[int, list[int]] = field(init=False, default_factory=dict)
+    blocks_at: dict[int, list[int]] = field(init=False)
     """Blocks that meet at a place."""
     _block_of: dict[Edge, int] = field(init=False)
     _above_block: list[int] = field(init=False)
@@ -121,9 +121,7 @@ class BlockTree:
         self.in_block = [[] for _ in members]
         for link in self.links:
             self.in_block[self.block_of(link)].append(link)
-        for block, places in enumerate(self.places_in):
-            for place in places:
-                self.blocks_at.setdefault(place, []).append(block)
+        self.blocks_at = by_first((p, n) for n, places in enumerate(self.places_in) for p in places)
         self._hang()
 
     def _hang(self) -> None:
@@ -183,10 +181,8 @@ class BlockTree:
 
     def blocks_between(self, places: Iterable[int]) -> set[int]:
         """Blocks on any path between any two of ``places``."""
-        trees: dict[int, list[int]] = {}
-        for place in dict.fromkeys(places):
-            if place in self._root:
-                trees.setdefault(self._root[place], []).append(place)
+        known = (place for place in dict.fromkeys(places) if place in self._root)
+        trees = by_first((self._root[place], place) for place in known)
         pairs = ((first, other) for first, *rest in trees.values() for other in rest)
         return {block for pair in pairs for block in self.path(*pair)}
 
@@ -285,9 +281,7 @@ class CandidatePairs:
             place: tops.setdefault(tree.top_of(place, blocks), len(tops))
             for place in sorted(beside.union(places))
         }
-        self._places_at: dict[int, list[int]] = {}
-        for place in places:
-            self._places_at.setdefault(self._node_of[place], []).append(place)
+        self._places_at = by_first((self._node_of[place], place) for place in places)
         own = set(map(id, moved))
         others = (k for block in blocks for k in tree.in_block[block] if id(k) not in own)
         # Over every node twice: as the old contacts reach it, and apart as the new ones do.

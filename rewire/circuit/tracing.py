@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import TYPE_CHECKING
 
-from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link
+from rewire.circuit.graph import ALWAYS, NO_SECTION, BlockTree, Joiner, Link, by_first
 
 if TYPE_CHECKING:
     from rewire.circuit.circuit import Joint
@@ -36,10 +36,7 @@ class Web:
 
     def __init__(self, joints: Sequence[Joint]) -> None:
         self.joints = joints
-        self._at: dict[str, list[int]] = {}
-        for number, joint in enumerate(joints):
-            for member in joint.members:
-                self._at.setdefault(member, []).append(number)
+        self._at = by_first((m, n) for n, joint in enumerate(joints) for m in joint.members)
 
     def shortest(
         self, start: Iterable[str], ends: Collection[str], closed: Closed, parts: Collection[str]

@@ -304,9 +304,8 @@ def _while_moving(steps: Iterable[Step]) -> list[str]:
 
 def _products(states: Sequence[State]) -> list[str]:
     """The states as few products of positions: one if they are one, else one per other control."""
-    whole = _product(states)
     groups = [states]
-    if prod(len(positions) for positions in whole.values()) != len(states):
+    if prod(map(len, _product(states).values())) != len(states):
         first = states[0].at[0][0]
         rest = ((tuple(pair for pair in s.at if pair[0] != first), s) for s in states)
         groups = list(by_first(rest).values())
@@ -314,9 +313,6 @@ def _products(states: Sequence[State]) -> list[str]:
     return [" with ".join(f"{n}: {', '.join(at)}" for n, at in one.items()) for one in products]
 
 
-def _product(states: Sequence[State]) -> dict[str, dict[str, None]]:
-    positions: dict[str, dict[str, None]] = {}
-    for state in states:
-        for name, at in state.at:
-            positions.setdefault(name, {})[at] = None
-    return positions
+def _product(states: Sequence[State]) -> dict[str, list[str]]:
+    """Per control the positions of some states."""
+    return by_first(dict.fromkeys(one for state in states for one in state.at))

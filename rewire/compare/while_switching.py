@@ -30,7 +30,7 @@ from rewire.circuit.connectivity import (
     moving,
     spread,
 )
-from rewire.circuit.graph import CandidatePairs, Link, PairsIn, Places
+from rewire.circuit.graph import CandidatePairs, Link, PairsIn, Places, by_first
 from rewire.circuit.states import MOST_STATES, Frame, States, widen
 from rewire.compare.comparison import Comparison, Direction, Flow, Unlike, unlike_flows
 from rewire.compare.findings import FindingKind, FoundIn, Groups, Move, StepFacts, in_order
@@ -447,11 +447,8 @@ class Reaching:
     def _over(self) -> Mapping[int, Sequence[Link]]:
         """Per anchored net beside a region with such a lug: the contacts in between."""
         regions = (self.way.regions.get(place) for place in sorted(self.closing))
-        found: dict[int, list[Link]] = {}
-        for region in dict.fromkeys(one for one in regions if one):
-            for net in region.border:
-                found.setdefault(net, []).extend(region.links)
-        return found
+        known = dict.fromkeys(one for one in regions if one)
+        return by_first((net, link) for one in known for net in one.border for link in one.links)
 
     @cached_property
     def nets(self) -> frozenset[int]:

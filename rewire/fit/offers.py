@@ -202,10 +202,7 @@ class LandingPlan:
     @property
     def landed(self) -> dict[str, list[str]]:
         """Per lug the terminals and points wired there."""
-        found: dict[str, list[str]] = {}
-        for wire in self.wires:
-            if not wire.jumper:
-                found.setdefault(wire.lug, []).append(wire.to)
+        found = by_first((wire.lug, wire.to) for wire in self.wires if not wire.jumper)
         return {lug: found[lug] for lug in self.switch.terminals if lug in found}
 
     @property
