@@ -46,8 +46,8 @@ _SIDE = 44.0
 """A row of a part and a point takes so much beside a deck, mm."""
 _TRIES = 8
 """So often a picture that is not sound is improved."""
-_TAG_ROOM = 5.0
-"""A wire is so much longer than its number, mm."""
+_TAG_ROOM, _LONGER = 5.0, 15.0
+"""A wire is so much longer than its number, and longer yet where that found no room, mm."""
 _LONG = 50.0
 """A longer wire has its number at both ends, mm."""
 _JOINING = ("lug", "point", "round", "chamfered", "joint", "chassis")
@@ -209,7 +209,7 @@ def _best(spec: Spec, wiring: Wiring, portion: Pictured, frame: Box, said: Lette
 
 def _longer(least: Mapping[str, float], untagged: Collection[str]) -> dict[str, float]:
     """Wires that had no room for their number must be longer."""
-    return {shows: far + (_TAG_ROOM if shows in untagged else 0.0) for shows, far in least.items()}
+    return {shows: far + (_LONGER if shows in untagged else 0.0) for shows, far in least.items()}
 
 
 def _board(
