@@ -307,13 +307,14 @@ def _words(block: CardBlock, points: float) -> Area:
         return panel.height if panel else inf
 
     def paint(width: float, _: float) -> Panel:
-        return drawn(width) or Panel((), width, inf)
+        panel = drawn(width) or Panel((), width, inf)
+        return panel.moved(_PAD, 0.0)
 
     def used(width: float, _: float) -> float:
         panel = drawn(width)
         if panel is None or not panel.items:
             return 0.0
-        return panel.height * (max(item.box.right for item in panel.items) + _PAD)
+        return panel.height * (max(item.box.right for item in panel.items) + 2 * _PAD)
 
     return Area(height, height, used, paint)
 
@@ -330,7 +331,7 @@ def _block(block: CardBlock, points: float, width: float) -> Panel | None:
         return None
     lines, y = _lines(block.lines, points, room, rows[1] + (0.5 if rows[0] else 0.0))
     items += (*rows[0], *lines)
-    return Panel(tuple(item.moved(_PAD, 0.0) for item in items), width, y + _PAD - 1.0)
+    return Panel(tuple(items), width, y + _PAD - 1.0)
 
 
 def _lines(

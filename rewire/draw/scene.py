@@ -124,7 +124,10 @@ class Text:
 
     def moved(self, dx: float, dy: float) -> Text:
         """The same text at another place."""
-        return replace(self, x=self.x + dx, y=self.y + dy)
+        return Text(
+            self.text, self.x + dx, self.y + dy, self.points, self.width, self.ascent, self.descent,
+            self.bold, self.grey, self.shows, self.net, self.on, self.mirrored,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +160,11 @@ class Line:
 
     def moved(self, dx: float, dy: float) -> Line:
         """The same line at another place."""
-        return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))
+        points = tuple([(x + dx, y + dy) for x, y in self.points])
+        return Line(
+            points, self.shows, self.net, self.joins, self.width, self.dash, self.grey, self.colour,
+            self.stripe, self.cased, self.fill,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +188,10 @@ class Symbol:
 
     def moved(self, dx: float, dy: float) -> Symbol:
         """The same symbol at another place."""
-        return replace(self, box=self.box.moved(dx, dy))
+        return Symbol(
+            self.kind, self.box.moved(dx, dy), self.shows, self.net, self.width, self.dash,
+            self.fill, self.grey, self.backdrop,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
