@@ -61,14 +61,9 @@ class Side:
 def beside_view(
     spec: Spec, sides: tuple[Side, Side], said: Sequence[str], moved: Sequence[str], paper: Paper
 ) -> Scene:
-    """One sheet with two wirings beside each other.
+    """One sheet with the original and another wiring beside each other.
 
-    Args:
-        spec: the swap.
-        sides: the original and the other.
-        said: the faults, a sentence each, under the pictures.
-        moved: controls in whose travel something is wrong: their timing is drawn.
-        paper: to begin with.
+    Under the pictures stand the timing of the controls ``moved`` and the faults, a sentence each.
     """
     rows, width = _pictures(spec, sides, paper)
     for control in moved:

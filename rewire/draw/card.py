@@ -113,13 +113,7 @@ class _Made(NamedTuple):
 
 
 def card_scene(card: Card, pictures: Mapping[str, Drawing], paper: Paper) -> Scene:
-    """The card on one sheet, the smallest that holds it.
-
-    Args:
-        card: what it says.
-        pictures: ``hook-up``, ``circuit`` and ``knob``, as far as there are any.
-        paper: to begin with.
-    """
+    """The card on the smallest sheet that holds it, with the pictures that there are."""
     wide = {name: _drawn(make, PAPER[paper][0]) for name, make in pictures.items()}
     for size in papers(*PAPER[paper]):
         made = _on(card, wide, size)

@@ -36,15 +36,9 @@ _GUTTER = 4.0
 
 
 def deck_by_deck(spec: Spec, wiring: Wiring, width: float, height: float) -> Iterator[Panel]:
-    """All decks with what is soldered to them, in one column and in more.
+    """All decks with what is soldered to them, in one column and in more; each of that width, mm.
 
     A deck that cannot be drawn so has a list of its wires beside it.
-
-    Args:
-        spec: the swap.
-        wiring: what is drawn.
-        width: of each deck, mm.
-        height: that is wished for each, mm; one is taller where it must be.
     """
     decks = [
         one for _, panels in decks_drawn(spec, wiring, (width, height))
@@ -66,14 +60,7 @@ def deck_by_deck(spec: Spec, wiring: Wiring, width: float, height: float) -> Ite
 def decks_drawn(
     spec: Spec, wiring: Wiring, size: XY, *, mirrored: bool = False
 ) -> Iterator[tuple[Back, list[Panel]]]:
-    """Each deck with its picture, or with its list where wires find no way in a picture.
-
-    Args:
-        spec: the swap.
-        wiring: what is drawn.
-        size: width of each panel and the height that is wished for it, mm.
-        mirrored: as seen from the front.
-    """
+    """Each deck with its picture, or with a list of its wires; ``size`` is wished for each, mm."""
     leads = leads_of(spec, wiring)
     backs = backs_of(spec, wiring, leads, mirrored=mirrored)
     for portion, heading in zip(

@@ -302,11 +302,8 @@ def rows_of(
 ) -> Iterator[DrawnPole]:
     """A row for each pole that something is soldered to, and for each lug that never closes.
 
-    Args:
-        switches: of which rows are made.
-        bare: lugs in full that nothing is soldered to.
-        on: lug in full → its net in the picture.
-        several: whether poles bear the names of their switches.
+    Nothing is soldered to ``bare`` lugs, ``on`` gives the net of the others; of ``several``
+    switches poles bear the names.
     """
     for switch in switches:
         used = {t for t in switch.full_terminals if t not in bare}

@@ -113,13 +113,9 @@ def plate_of(dial: Dial) -> Plate:
 def dial_plate(
     dial: Dial, arcs: Sequence[PlateArc], law: Callable[[float], float], dark: bool = False
 ) -> Panel:
-    """The plate as a drawing at its true size.
+    """The plate at its true size, its arcs from the outside in; ``dark`` is white on black.
 
-    Args:
-        dial: its sizes.
-        arcs: from the outside to the inside.
-        law: true share of full deflection → where the pointer stands.
-        dark: white on black.
+    ``law``: true share of full deflection → where the pointer stands.
 
     Raises:
         DialRefused: it has no room for them.

@@ -37,12 +37,7 @@ class Division:
 
 
 def divisions(arc: PlateArc, along: Along) -> Iterator[tuple[Division, ...]]:
-    """Ways to divide an arc, the best first; the next has fewer figures.
-
-    Args:
-        arc: what is divided.
-        along: where a figure stands on it, rising or falling, mm.
-    """
+    """Ways to divide an arc, the best first; the next has fewer figures."""
     if arc.kind == "linear" and not _crowded(arc, along):
         yield from _even(arc, along)
     else:

@@ -55,16 +55,10 @@ _JOINING = ("lug", "point", "round", "chamfered", "joint", "chassis")
 
 
 def hook_up(spec: Spec, wiring: Wiring, width: float, height: float) -> Panel | None:
-    """All switches of a wiring from behind, and everything soldered to them.
+    """All switches of a wiring from behind, with everything soldered to them; width in mm.
 
     None where a wire finds no course, has no room for its number, or lies over what it does not
-    join: such a picture must not be shown.
-
-    Args:
-        spec: the swap.
-        wiring: what is drawn.
-        width: of the panel, mm.
-        height: that is wished, mm; the panel is taller where it must be.
+    join: such a picture must not be shown. It is taller than ``height`` where it must be.
     """
     portion, words = _whole(spec, wiring)
     said = Lettering(words.heading(), words.legend(portion.leads), words.must_stay())

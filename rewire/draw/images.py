@@ -46,11 +46,7 @@ class Upright:
 
 
 def images_of(spec: Spec, most_mm: float) -> dict[str, Upright]:
-    """The image of each page, by its name.
-
-    Args:
-        spec: with the pages; images are read from its folder.
-        most_mm: longest side on paper, mm.
+    """The image of each page by its name, from the spec's folder; longest side on paper in mm.
 
     Raises:
         SpecError: images that cannot be used, all at once, each with its place in the spec.

@@ -127,16 +127,7 @@ def words_in_place(
     leads: Sequence[Lead],
     width: float,
 ) -> tuple[list[Item], list[str]]:
-    """All items with the words that found room, and sentences for those that found none.
-
-    Args:
-        spec: the swap.
-        wiring: what is drawn.
-        decks: of the switches.
-        items: all that is drawn.
-        leads: those that are shown.
-        width: of the panel, mm.
-    """
+    """All items with the words that found room, and sentences for those that found none."""
     drawn = DrawnSoFar(list(items), width)
     missed = list(_numbers(drawn, leads))
     lugs = {lug: (box, back) for back in decks for lug, box in back.lugs.items()}

@@ -26,13 +26,7 @@ _FATES: Mapping[Fate, str] = {"comes out": "comes out", "moves": "end moved", "n
 def marked_view(
     plan: WirePlan, paper: Paper = "a4", values: WiringValues | None = None
 ) -> tuple[Scene, ...]:
-    """Sheets that show what stays, what goes and what is new in a plan.
-
-    Args:
-        plan: from what is there to what is to be.
-        paper: the sheets' size.
-        values: what was found for values that the spec leaves open; None prints them as open.
-    """
+    """Sheets that show what stays, what goes and what is new in a plan."""
     width, height = PAPER[paper][0] - 2 * MARGIN, PAPER[paper][1] - 2 * MARGIN - FOOT
     pictures, tables = marked_parts(plan, paper, values)
     title = f"{plan.source.name} to {plan.target.name}: marked up"

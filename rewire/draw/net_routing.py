@@ -87,13 +87,7 @@ class Lines:
 def routed(
     strands: Sequence[Strand], shut: Iterable[Node], board: tuple[int, int, int, int]
 ) -> Lines:
-    """Lines of every strand.
-
-    Args:
-        strands: with their ports, on the raster.
-        shut: nodes that symbols and words cover.
-        board: left, top, right, bottom of the raster, all of them within it.
-    """
+    """Lines of every strand round the nodes that are shut; board: left, top, right, bottom node."""
     doors = [port.door for strand in strands for port in strand.ports]
     empty = tracks_of(Box(*(PITCH * side for side in board)), (), doors)
     for x, y in shut:

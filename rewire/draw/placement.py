@@ -94,9 +94,7 @@ class Placed(NamedTuple):
 def placed(board: Board, things: Sequence[Sequence[Block]]) -> Placed:
     """Things one after another where their wires are cheapest; then every wire routed anew.
 
-    Args:
-        board: what does not move.
-        things: each as it may be drawn, about its own origin.
+    Each thing is given as it may be drawn, about its own origin.
     """
     one = _routed(board, {})
     for n in _order(board, things):

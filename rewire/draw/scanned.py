@@ -50,13 +50,7 @@ Values = Mapping[str, WiringValues]
 def scanned_view(
     spec: Spec, wirings: Sequence[Wiring], paper: Paper = "a4", *, values: Values | None = None
 ) -> tuple[Scene, ...]:
-    """Sheets with the scanned pages of a spec, its notes on them and their table.
-
-    Args:
-        spec: with the pages; images are read from its folder.
-        wirings: of which the table says what they change at the parts that notes are about.
-        paper: the sheets' size.
-        values: what was found for values that the spec leaves open.
+    """Sheets with the scanned pages of a spec, its notes, and what each wiring changes there.
 
     Raises:
         SpecError: images that cannot be used, all at once, each with its place in the spec.

@@ -465,12 +465,9 @@ def shortened(text: str, width: float, points: float, bold: bool = False) -> str
 def paragraphs(
     said: Iterable[tuple[str, float, bool]], width: float, most: int | None = None
 ) -> tuple[list[Text], float]:
-    """Paragraphs one under another, wrapped, and the height they take, mm.
+    """Paragraphs one under another, wrapped at a width, and their height, mm.
 
-    Args:
-        said: each with its size in points, and whether it is bold.
-        width: room, mm.
-        most: lines of a paragraph; what goes on is cut, with a sign that it does.
+    Each is given with its size in points and whether it is bold; beyond ``most`` lines it is cut.
     """
     texts: list[Text] = []
     y = 0.0

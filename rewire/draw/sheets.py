@@ -97,15 +97,7 @@ UNMARKED = Mark()
 
 
 def footed(scenes: Sequence[Scene], spec: Spec, marks: Sequence[Mark]) -> tuple[Scene, ...]:
-    """The sheets with a foot: set, wiring, verdict, revision, spec, page number, caution.
-
-    Args:
-        scenes: pages whose lowest ``FOOT`` millimetres are free.
-        spec: what they are of.
-        marks: of each page.
-
-    No clock time, so the same spec gives the same bytes.
-    """
+    """The sheets with a foot: set, wiring, verdict, revision, spec, page number, caution."""
     return tuple(
         _footed(scene, (_title(spec, mark), CODES), (f"page {n} of {len(scenes)}", _origin(spec)),
                 mark.broken)
@@ -190,13 +182,9 @@ class SheetTable:
 
 
 def tabled(tables: Sequence[SheetTable], width: float, height: float, first: float) -> list[Panel]:
-    """All tables under each other as panels, each to stand on a page of its own.
+    """All tables that have rows under each other as panels, one to a page of that height, mm.
 
-    Args:
-        tables: those without rows are left out.
-        width: of the panels, mm.
-        height: of a page, mm.
-        first: room for the first panel, mm; where nothing fits it goes on the next page.
+    ``first`` is the room for the first panel, mm; where nothing fits it goes on the next page.
     """
     pages: list[list[Panel]] = [[]]
     room = first

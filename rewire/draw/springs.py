@@ -37,13 +37,7 @@ Rears = Mapping[str, Rear]
 
 
 def springs(pile: Pile, rear: Rears, said: Sequence[str]) -> list[Item]:
-    """Every spring from its lug, contacts, and the coil or the bushing that moves them.
-
-    Args:
-        pile: the springs.
-        rear: lugs that are shown; a spring without its lug is not drawn.
-        said: lines of words beside the coil or the bushing.
-    """
+    """Every spring whose lug is shown, its contacts, the coil or bushing that moves them, and words."""
     shown = [one for one in pile.springs if one.moving in rear and one.fixed in rear]
     movers = list(dict.fromkeys(one.moving for one in shown))
     items: list[Item] = [_moving(pile, lug, rear[lug]) for lug in movers]

@@ -42,13 +42,7 @@ def proof_bar() -> Panel:
 
 
 def at_true_size(title: str, drawings: Sequence[Panel], said: Sequence[str]) -> Panel:
-    """Drawings one under another, a millimetre for a millimetre, with the bar that proves it.
-
-    Args:
-        title: over all.
-        drawings: in millimetres as they are; they are never scaled.
-        said: sentences under the title.
-    """
+    """Drawings one under another, a millimetre for a millimetre, with the bar that proves it."""
     words = [(title, _HEAD, True), *((one, _POINTS, False) for one in said)]
     texts, y = paragraphs(words, _WIDTH)
     items: list[Item] = list(texts)
