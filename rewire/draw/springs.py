@@ -37,7 +37,7 @@ Rears = Mapping[str, Rear]
 
 
 def springs(pile: Pile, rear: Rears, said: Sequence[str]) -> list[Item]:
-    """Every spring whose lug is shown, its contacts, the coil or bushing that moves them, and words."""
+    """Every spring whose lug is shown, its contacts, the coil or bushing that moves them."""
     shown = [one for one in pile.springs if one.moving in rear and one.fixed in rear]
     movers = list(dict.fromkeys(one.moving for one in shown))
     items: list[Item] = [_moving(pile, lug, rear[lug]) for lug in movers]
