@@ -39,9 +39,11 @@ class Roles:
 
     def forerunners(self, part: str) -> tuple[str, ...]:
         """Original parts that a part of the other wiring stands for, or for some terminals of."""
-        return tuple(dict.fromkeys(
-            part_of(theirs) for theirs, own in self.seat.items() if part_of(own) == part
-        ))  # fmt: skip
+        return tuple(
+            dict.fromkeys(
+                part_of(theirs) for theirs, own in self.seat.items() if part_of(own) == part
+            )
+        )
 
     def exchanged(self, part: Part) -> Roles:
         """The same with the two terminals of an original part exchanged."""

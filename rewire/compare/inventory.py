@@ -234,9 +234,10 @@ def _exchanged(both: Comparison, states: States, rest: RestFacts, count: int) ->
     here, there = both.spec.original.parts, both.other.parts
     ours = [n for n in sorted(named) if n in here and n in there and here[n].has_role]
     alike = (
-        (a, b) for a, b in combinations(ours, 2)
+        (a, b)
+        for a, b in combinations(ours, 2)
         if here[a].kind == here[b].kind and not any(differences(here[a], here[b]))
-    )  # fmt: skip
+    )
     for a, b in islice(alike, MOST_TRIALS):
         one, two = here[a].full_terminals, here[b].full_terminals
         swap = dict(zip((*one, *two), (*two, *one), strict=True))

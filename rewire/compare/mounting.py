@@ -165,8 +165,11 @@ def _stays(same_name: bool, old: Mount, new: Mount, nothing: Mount) -> bool:
 def _one_sided(names: tuple[str, str], known: Mapping[str, tuple[object, object]]) -> Iterator[str]:
     """What only one of the two says."""
     for side, name in enumerate(names):
-        lacking = [word for word, both in known.items()
-                   if both[side] is None and both[1 - side] is not None]  # fmt: skip
+        lacking = [
+            word
+            for word, both in known.items()
+            if both[side] is None and both[1 - side] is not None
+        ]
         if lacking:
             yield f"{listing(lacking)} of {name}"
 

@@ -227,8 +227,7 @@ def _spot(value: Any) -> tuple[float, float]:
 
 
 def _fraction(value: Any) -> float:
-    hint = "0, 0 is the top left, 1, 1 the bottom right"
-    pattern = r"0?\.[0-9]+|0\.?|1\.?0*"
+    hint, pattern = "0, 0 is the top left, 1, 1 the bottom right", r"0?\.[0-9]+|0\.?|1\.?0*"
     return float(_matched(value, pattern, "is no fraction from 0 to 1", hint))
 
 
@@ -261,10 +260,9 @@ def _image(value: Any) -> str:
 
 
 def _version(value: Any) -> str:
-    if text_of(value).strip() != VERSION:
-        message = f"version {shown(value)} of the format is not known"
-        raise Wrong(message, f"write rewire: {VERSION}")
-    return VERSION
+    if text_of(value).strip() == VERSION:
+        return VERSION
+    raise Wrong(f"version {shown(value)} of the format is not known", f"write rewire: {VERSION}")
 
 
 def _full_scale(value: Any) -> tuple[float | None, float | None]:
@@ -344,8 +342,7 @@ _throw_number = _count("a throw", 9999, "write a throw's number from 1 up, or op
 
 
 def _throw(value: Any) -> Any:
-    opens = isinstance(value, str) and value.strip() == "open"
-    return None if opens else _throw_number(value)
+    return None if str(value).strip() == "open" else _throw_number(value)
 
 
 def _own_lugs(value: Any) -> Any:
