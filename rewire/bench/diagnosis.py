@@ -118,7 +118,8 @@ def pairs(
     before = costs_of(mistakes)
     dear = before + log(ONE / TWO)
     order = np.argsort(single, kind="stable")
-    until, parts = monotonic() + seconds, list(_portions(seen))
+    until = monotonic() + seconds
+    parts = [_only(seen, which) for which in (seen.odd, ~seen.odd) if which.any()]
     best: list[Hypothesis] = []
     limit, looked = float(single.min()), 0
     for done, first in enumerate(order, 1):
@@ -144,16 +145,10 @@ def pairs(
     return PairSearch(tuple(best[:KEPT]), looked, len(order) * (len(order) - 1) // 2)
 
 
-def _portions(seen: Evidence) -> Iterator[Evidence]:
-    """Readings in the order in which they are looked at: odd ones first, state by state."""
-    odd = seen.odd
-    states = np.array([one.touch.state for one in seen.found])
-    order = sorted(set(states.tolist()), key=lambda state: -int(odd[states == state].sum()))
-    for which in (odd, ~odd):
-        for own in (np.flatnonzero(which & (states == state)) for state in order):
-            if len(own):
-                found = tuple(seen.found[n] for n in own)
-                yield replace(seen, found=found, planned=seen.planned[own], spread=seen.spread[own])
+def _only(seen: Evidence, which: Mask) -> Evidence:
+    """Some of the readings."""
+    found = tuple(seen.found[n] for n in np.flatnonzero(which))
+    return replace(seen, found=found, planned=seen.planned[which], spread=seen.spread[which])
 
 
 def read_by(job: Job, causes: Sequence[Sequence[Mistake]], touches: Sequence[Touch]) -> Ohms:
