@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
+from html import unescape
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
+from rewire.bench.wire_plan import renumbered
 from rewire.bench.work_list import STAGES
 from rewire.compare import compare
 from rewire.reading import read_spec, read_text
@@ -28,6 +31,7 @@ from rewire.report.to_prove import (
     table_sections,
 )
 from rewire.report.work import work_sections
+from rewire.report.wrong import wrong_sections
 from rewire.values.solved import lug_volts
 from rewire.values.wiring_values import values_of
 from tests.sheet.printed import headings
@@ -253,6 +257,20 @@ def test_a_number_in_the_picture_beside_the_work_is_that_of_the_step(stem: str) 
             step.part for step in moves.steps if step.kind == "mount" and step.instead_of
         }
         assert all(steps[number] == name for number, name in numbered)
+
+
+def test_what_was_wrong_is_drawn_with_each_wire_named_once_and_no_word_of_the_card_again() -> None:
+    """Read back from the SVG; ratings and where the points are stand on the card."""
+    spec = renumbered(read_spec(packet(FLAGSHIP).spec.file))
+    made = replace(packet_of(spec, compare(spec)), carded=True)
+    (section,) = wrong_sections(made)
+    (drawn,) = (block.svg for block in section.blocks if isinstance(block, Illustration))
+    said = [unescape(one) for one in re.findall(r">([^<>]+)</text>", drawn)]
+    found = spec.wirings["as-found"]
+    for wire in found.wires:
+        assert len([one for one in said if one.split()[0] == wire.id]) == 1, wire
+    assert not any("W" in one.split()[1:] for one in said), "no rating"
+    assert not {point.where for point in spec.points.values() if point.where} & {*said}
 
 
 def test_the_continuity_table_has_a_column_for_each_position() -> None:
