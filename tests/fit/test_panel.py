@@ -37,7 +37,9 @@ def test_the_drawer_is_ranked_by_the_panel_after_the_wiring(
     more_jumpers = {"switch": "2P3T", "timing": "non-shorting", "mount": GOES_IN}
     drawer = tmp_path / "drawer.yaml"
     drawer.write_text(yaml.safe_dump({"rewire_drawer": 1, "switches": [more_jumpers, *switches]}))
-    told = CliRunner().invoke(rewire, ["fit", "--json", "--drawer", str(drawer), FLAGSHIP])
+    told = CliRunner().invoke(
+        rewire, ["fit", "--json", "--drawer", str(drawer), FLAGSHIP, "--time-limit", "900"]
+    )
     results = yaml.safe_load(told.stdout)["results"]
     assert [result["feasible"] for result in results] == [True] * 5 + [False]
     ranked = [int(result["offer"].removeprefix("switches-")) - 2 for result in results[:5]]
