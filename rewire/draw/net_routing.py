@@ -11,8 +11,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
+from rewire.draw.courses import Course, Door
 from rewire.draw.diagram import DrawnNet, Fate
-from rewire.draw.routing import PITCH, Course, Door, Tracks, course_between, mark, tracks_of
+from rewire.draw.routing import PITCH, Tracks, course_between, mark, tracks_of
 from rewire.draw.scene import Box
 
 Node = tuple[int, int]

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from rewire.draw.courses import Door
 from rewire.draw.leads import FINE, POINTS, Lead, Stop, Tag, Thing, drawn
-from rewire.draw.routing import Door
 from rewire.draw.scene import (
     XY,
     Box,

@@ -18,6 +18,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from rewire.draw.courses import Course, Disc, Door, WireToRoute, badness, length_of
 from rewire.draw.leads import Lead
 from rewire.draw.pen import Block
 from rewire.draw.routing import (
@@ -25,15 +26,9 @@ from rewire.draw.routing import (
     UNIT,
     WALL,
     Costs,
-    Course,
-    Disc,
-    Door,
     Lines,
     Tracks,
-    WireToRoute,
-    badness,
     fields,
-    length_of,
     rerouted,
     route,
     routed,

@@ -283,11 +283,6 @@ def sheet_of(paper: Paper, items: Iterable[Item], title: str = "") -> Scene:
     return Scene(width, height, tuple(items), title)
 
 
-def segments(points: Sequence[XY]) -> Iterator[Segment]:
-    """The pieces of a polyline."""
-    return pairwise(points)
-
-
 def enters(segment: Segment, box: Box) -> bool:
     """Whether a segment has a point inside the box (Liang and Barsky, ACM TOG 3, 1984)."""
     (x0, y0), (x1, y1) = segment
@@ -309,7 +304,7 @@ def enters(segment: Segment, box: Box) -> bool:
 
 def line_enters(points: Sequence[XY], box: Box) -> bool:
     """Whether a polyline has a point inside the box."""
-    return any(enters(piece, box) for piece in segments(points))
+    return any(enters(piece, box) for piece in pairwise(points))
 
 
 _FOUND = find_spec("matplotlib")

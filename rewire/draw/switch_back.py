@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from rewire.draw.arcs import Arc, on_clock, plan_arcs, round_the_clock, tracks_of
+from rewire.draw.courses import Disc, Door
 from rewire.draw.leads import FINE, POINTS, Lead, drawn, tag, tag_size
 from rewire.draw.lugs import Grid, Wafer
-from rewire.draw.routing import CLEAR, Disc, Door
+from rewire.draw.routing import CLEAR
 from rewire.draw.scene import (
     XY,
     Box,

@@ -18,12 +18,11 @@ from typing import Any, Literal
 
 from rewire.draw.scene import XY, Box
 
-Look = Literal["body", "inset", "ink", "stroke"]
+Look = Literal["body", "ink", "stroke"]
 Standard = Literal["iec", "us"]
 """Symbols after IEC 60617, or after IEEE 315."""
 Shape = tuple[Look, tuple[XY, ...]]
-"""``body``: closed and filled; ``inset``: closed, open inside; ``ink``: filled in the colour of
-the line; ``stroke``: an open line."""
+"""``body``: closed and filled; ``ink``: filled in the colour of the line; ``stroke``: open."""
 
 _ELEMENTS: Mapping[str, tuple[str, float, float]] = {
     "resistor": ("ResistorIEC", 0.0, 1.0),
@@ -108,13 +107,8 @@ def shapes_of(kind: str, box: Box) -> Iterator[Shape]:
             turned = points if kind == upright else [(y, 1.0 - x) for x, y in points]
             yield look, tuple((box.left + x * box.width, box.top + y * box.height)
                               for x, y in turned)  # fmt: skip
-    elif kind in ("turns-left", "turns-right"):
-        yield from _turning(box, -1 if kind == "turns-left" else 1)
     else:
-        single = kind.removesuffix("-double")
-        yield "body", _outline(single, box)
-        if kind != single:
-            yield "inset", _outline(single, box.grown(-0.5))
+        yield "body", _outline(kind, box)
 
 
 def _known(kind: str) -> tuple[Shape, ...]:
@@ -134,31 +128,12 @@ def _outline(kind: str, box: Box) -> tuple[XY, ...]:
         radius = box.height / 2
         ends = ((right - radius, -90.0), (left + radius, 90.0))
         return tuple(p for x, a in ends for p in _arc(a, a + 180, (x, middle), (radius, radius)))
-    if kind == "waisted":
-        return ((left, top), (right, top), (right - 0.9, middle),
-                (right, bottom), (left, bottom), (left + 0.9, middle))  # fmt: skip
-    if kind == "slanted":
-        return ((left + 1.0, top), (right, top), (right - 1.0, bottom), (left, bottom))
-    if kind not in ("pointed", "chamfered"):
+    if kind != "chamfered":
         return ((left, top), (right, top), (right, bottom), (left, bottom))
-    along, across = (1.0, 1.0) if kind == "chamfered" else (min(1.3, box.width / 3), box.height / 2)
     return (
-        (left + along, top), (right - along, top), (right, top + across), (right, bottom - across),
-        (right - along, bottom), (left + along, bottom), (left, bottom - across),
-        (left, top + across),
+        (left + 1.0, top), (right - 1.0, top), (right, top + 1.0), (right, bottom - 1.0),
+        (right - 1.0, bottom), (left + 1.0, bottom), (left, bottom - 1.0), (left, top + 1.0),
     )  # fmt: skip
-
-
-def _turning(box: Box, sign: int) -> Iterator[Shape]:
-    """The arrow round a shaft."""
-    (x, y), radius = box.centre, box.width / 2
-
-    def at(degrees: float, far: float) -> XY:
-        angle = math.radians(degrees)
-        return x + sign * far * math.sin(angle), y - far * math.cos(angle)
-
-    yield "stroke", tuple(at(degrees, radius) for degrees in range(-50, 231, 10))
-    yield "stroke", (at(205, radius - 0.9), at(230, radius), at(205, radius + 0.9))
 
 
 @cache

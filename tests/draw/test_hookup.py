@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from rewire.draw.courses import Door, WireToRoute
 from rewire.draw.hookup import hook_up
-from rewire.draw.routing import Door, WireToRoute, routed, tracks_of
+from rewire.draw.routing import routed, tracks_of
 from rewire.draw.scene import MARGIN, Box, Line, Panel, Scene, Symbol, Text
 from rewire.reading.read import read_spec, read_text
 from rewire.records.spec import Spec, Wiring

@@ -32,7 +32,7 @@ def random_scene(rng: random.Random, title: str) -> Scene:
     items = []
     for number in range(rng.randint(5, 30)):
         (x, y), (u, v) = place(), place()
-        kind = rng.choice(["line", "text", "round", "square", "pointed", "disc", "resistor"])
+        kind = rng.choice(["line", "text", "round", "square", "chamfered", "disc", "resistor"])
         if kind == "line":
             dash = rng.choice(["solid", "dashed", "dotted", "dashdot"])
             items.append(Line(((x, y), (u, v), place()), f"wire:W{number}", "net 1", dash=dash))
