@@ -140,7 +140,7 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
     if asked.write is not None:
         _check_new_name(spec, asked.write)
     answers = _answers(task, offers, asked)
-    written = asked.write is not None and _write_best(answers, asked.write)
+    written = None if asked.write is None else _write_best(answers, asked.write)
     if asked.as_json:
         results = [result_as_json(answer) for answer in answers]
         write_documents([document("fit", spec=asked.spec_file, results=results)])
@@ -149,7 +149,8 @@ def fit_command(ctx: click.Context, /, **given: Any) -> None:
     if written:
         meters = [part.described for part in spec.original.parts.values() if part.shows_readings]
         same = f"; it has the original's {listing(meters)}" if meters else ""
-        complain_of(f"{asked.spec_file}: wiring {asked.write} added, and checked{same}")
+        buzz = "" if written.settled else "; the timing to be buzzed is told among the cautions"
+        complain_of(f"{asked.spec_file}: wiring {asked.write} added, and checked{same}{buzz}")
     ctx.exit(_status(answers))
 
 
@@ -224,8 +225,8 @@ def _check_new_name(spec: Spec, name: str) -> None:
         raise refusal(message, spec.file, "write letters, digits, _ and -")
 
 
-def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
-    """Add the first wiring to the spec's file, if there is one; whether there was.
+def _write_best(answers: Sequence[FitAnswer], name: str) -> FitAnswer | None:
+    """Add the first wiring to the spec's file, if there is one; the answer that was written.
 
     Raises:
         Refused: the file is not what was read any more, or cannot take one more wiring.
@@ -233,7 +234,7 @@ def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
     """
     best = next((answer for answer in answers if answer.feasible), None)
     if best is None:
-        return False
+        return None
     path = Path(best.task.spec.file)
     with alone_in_folder(path):
         before = path.read_bytes()
@@ -245,7 +246,7 @@ def _write_best(answers: Sequence[FitAnswer], name: str) -> bool:
             message = "not written: somebody else changed the file meanwhile"
             raise refusal(message, str(path), "run this again")
         write_whole(path, after, force=True)
-    return True
+    return best
 
 
 def _check(task: SwitchTask, after: bytes, name: str) -> None:

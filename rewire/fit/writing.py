@@ -1,18 +1,22 @@
-"""What was found, as one more wiring in the text of a spec: every other byte stays."""
+"""What was found, as one more wiring in the text of a spec: every other byte stays.
+
+A timing without which it is not right, and that nobody knows, goes among the spec's cautions.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import yaml
-from yaml.nodes import MappingNode, Node, ScalarNode
+from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from rewire.fit.offers import LandingPlan, NewWire, changes_for
 from rewire.records.mount import mount_written
 from rewire.records.part import Part
 from rewire.records.switches import default_lugs
+from rewire.words.wording import listing
 
 if TYPE_CHECKING:
     from rewire.fit.answer import FitAnswer
@@ -36,7 +40,7 @@ class _Texts(yaml.SafeDumper):
 
 
 def with_landing(text: str, answer: FitAnswer, name: str) -> str:
-    """The text of a spec with an answer as one more wiring.
+    """The text of a spec with an answer as one more wiring, and the timing to be buzzed first.
 
     Args:
         text: the whole file, good as it stands.
@@ -49,30 +53,79 @@ def with_landing(text: str, answer: FitAnswer, name: str) -> str:
     root = yaml.compose(text, yaml.BaseLoader)
     assert isinstance(root, MappingNode)
     wirings = next(value for key, value in root.value if key.value == "wirings")
+    written = _with_entry(text, wirings, {name: block})
+    return written if answer.settled else _with_caution(written, _to_be_buzzed(answer, name))
+
+
+def _to_be_buzzed(answer: FitAnswer, name: str) -> str:
+    assert answer.plan is not None
+    return (
+        f"{answer.plan.switch.name}: wiring {name} is right only if {needed_timing(answer)}: buzz "
+        "it with the knob held half way between two positions before you solder"
+    )
+
+
+def needed_timing(answer: FitAnswer) -> str:
+    """Which poles must make before they break, and which must not, where that is not known."""
+    shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
+    others = [pole for pole, timing in answer.asked if timing == "non-shorting"]
+    pairs = ((shorting, "make", "break"), (others, "break", "make"))
+    return " and ".join(
+        f"{poles_said(poles)} {one}s before it {other}s"
+        if len(poles) == 1
+        else f"{poles_said(poles)} {one} before they {other}"
+        for poles, one, other in pairs
+        if poles
+    )
+
+
+def poles_said(poles: Sequence[str]) -> str:
+    """``pole C``, ``poles A and B``."""
+    return f"pole {poles[0]}" if len(poles) == 1 else f"poles {listing(poles)}"
+
+
+def _with_caution(text: str, said: str) -> str:
+    """The text of a spec with one more of its own cautions, the last."""
+    root = yaml.compose(text, yaml.BaseLoader)
+    assert isinstance(root, MappingNode)
+    cautions = next((value for key, value in root.value if key.value == "cautions"), None)
+    if cautions is None:
+        return _with_entry(text, root, {"cautions": [said]})
+    if isinstance(cautions, SequenceNode):
+        return _with_entry(text, cautions, [said])
+    before, after = text[: cautions.start_mark.index], text[cautions.end_mark.index :]
+    return f"{before.rstrip(' ')} {json.dumps([said], ensure_ascii=False)}{after}"
+
+
+def _with_entry(text: str, node: MappingNode | SequenceNode, entry: Block | list[str]) -> str:
+    """The text with one more entry at the end of a mapping or a list, in its style."""
     lines = text.splitlines(keepends=True)
-    if wirings.flow_style:
-        return _let_in_flow(lines, wirings, name, block)
-    return _let_in_block(lines, wirings, name, block)
+    if node.flow_style:
+        return _let_in_flow(lines, node, entry)
+    return _let_in_block(lines, node, entry)
 
 
-def _let_in_block(lines: list[str], wirings: MappingNode, name: str, block: Block) -> str:
-    indent = wirings.value[0][0].start_mark.column
-    last = _last_line(wirings)
+def _let_in_block(
+    lines: list[str], node: MappingNode | SequenceNode, entry: Block | list[str]
+) -> str:
+    indent = node.start_mark.column
+    last = _last_line(node)
     while last + 1 < len(lines) and _belongs(lines[last + 1], indent):
         last += 1
     ending = "\r\n" if lines[last].endswith("\r\n") else "\n"
     if not lines[last].endswith("\n"):
         lines[last] += ending
     new = yaml.dump(
-        {name: block},
+        entry,
         Dumper=_Texts,
         sort_keys=False,
-        default_flow_style=None,
+        default_flow_style=None if isinstance(entry, dict) else False,
         width=_WIDTH,
         allow_unicode=True,
     )
+    apart = [ending] if isinstance(entry, dict) else []
     indented = [f"{' ' * indent}{line}{ending}" for line in new.splitlines()]
-    lines[last + 1 : last + 1] = [ending, *indented]
+    lines[last + 1 : last + 1] = [*apart, *indented]
     return "".join(lines)
 
 
@@ -82,13 +135,15 @@ def _belongs(line: str, indent: int) -> bool:
     return bare.startswith("#") and len(line) - len(bare) > indent
 
 
-def _let_in_flow(lines: list[str], wirings: MappingNode, name: str, block: Block) -> str:
-    end = wirings.end_mark
+def _let_in_flow(
+    lines: list[str], node: MappingNode | SequenceNode, entry: Block | list[str]
+) -> str:
+    end = node.end_mark
     line = lines[end.line]
     before = "".join(lines[: end.line]) + line[: end.column - 1]
     rest = line[end.column - 1 :] + "".join(lines[end.line + 1 :])
-    comma = "" if before.rstrip().endswith(",") else ", "
-    said = json.dumps({name: block}, ensure_ascii=False)[1:-1]
+    comma = ", " if node.value and not before.rstrip().endswith(",") else ""
+    said = json.dumps(entry, ensure_ascii=False)[1:-1]
     return f"{before}{comma}{said}{rest}"
 
 
@@ -112,7 +167,8 @@ def _block(original: Block, answer: FitAnswer, plan: LandingPlan) -> Block:
         *_new_wires(original, plan, gone),
     ]
     block = {
-        "note": _note(answer, plan),
+        "note": f"{old.name} replaced by {plan.switch.name} ({answer.offer.name}) as fitted, "
+        "all else as in the original",
         "parts": dict(_parts(original, answer, plan, gone)),
         "nets": _nets(original.get("nets", []), gone, [*leads, *map(list, plan.splices)]),
         "wires": wires,
@@ -120,15 +176,6 @@ def _block(original: Block, answer: FitAnswer, plan: LandingPlan) -> Block:
         "readings": original.get("readings"),
     }
     return {key: value for key, value in block.items() if value or key == "wires"}
-
-
-def _note(answer: FitAnswer, plan: LandingPlan) -> str:
-    old = answer.task.bare.switch.name
-    new = f"{plan.switch.name} ({answer.offer.name})"
-    said = f"{old} replaced by {new} as fitted, all else as in the original"
-    if answer.settled:
-        return said
-    return f"{said}. Its timing is what it must be, not what is known: buzz it before you solder"
 
 
 def _parts(

@@ -135,6 +135,8 @@ def _dangers(
         yield volts_said(spec, wiring, live, f" {first}, wait, discharge, prove dead.")
     if hazards.unknown:
         yield f"Volts not given, so dangerous until measured: {listing(hazards.unknown)}"
+    own = tuple(f"{name}: " for name in wiring.parts)
+    yield from (said for said in spec.cautions if said.startswith(own))
 
 
 def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], then: str = "") -> str:

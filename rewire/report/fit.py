@@ -12,6 +12,7 @@ from rewire.compare.findings import INFORMATION, Finding, when
 from rewire.fit.answer import FitAnswer, WaysOut
 from rewire.fit.encoding import Landing
 from rewire.fit.offers import LandingPlan
+from rewire.fit.writing import needed_timing, poles_said
 from rewire.records.switches import Switch, form_named
 from rewire.report.check import counted, finding_as_json
 from rewire.report.machine import JSON, as_json
@@ -68,7 +69,7 @@ def _to_know(answer: FitAnswer) -> Iterator[str]:
     if not answer.proven:
         yield "out of time: fewer jumpers may do"
     if not answer.settled:
-        yield f"if {_needed_timing(answer)}"
+        yield f"if {needed_timing(answer)}"
     if answer.task.hardwired:
         yield f"with {counted(len(answer.task.hardwired), 'plain wire')}"
     over = [strain.message for strain in answer.strains if strain.bad]
@@ -95,7 +96,7 @@ def _verdict(answer: FitAnswer, landing: Landing) -> Iterator[Words]:
     if answer.settled:
         yield Words(said, "FITS:", tone="good")
     else:
-        yield Words(f"{_needed_timing(answer)}. {said}", "FITS IF", tone="meant")
+        yield Words(f"{needed_timing(answer)}. {said}", "FITS IF", tone="meant")
         yield _mind("buzz it with the knob held half way between two positions before you solder")
     yield _knob(answer, landing)
     for ends in answer.task.hardwired:
@@ -121,24 +122,6 @@ def _price(answer: FitAnswer, landing: Landing) -> str:
     if verdict == "broken":  # what the original breaks itself is all that a landing may break
         verdict = "as the original, which itself breaks a rule of the spec"
     return f"{said}; {'no wiring needs fewer' if answer.proven else least}; checked: {verdict}"
-
-
-def _needed_timing(answer: FitAnswer) -> str:
-    """Which poles must make before they break, and which must not, where that is not known."""
-    shorting = [pole for pole, timing in answer.asked if timing == "shorting"]
-    others = [pole for pole, timing in answer.asked if timing == "non-shorting"]
-    pairs = ((shorting, "make", "break"), (others, "break", "make"))
-    return " and ".join(
-        f"{_poles(poles)} {one}s before it {other}s"
-        if len(poles) == 1
-        else f"{_poles(poles)} {one} before they {other}"
-        for poles, one, other in pairs
-        if poles
-    )
-
-
-def _poles(poles: Sequence[str]) -> str:
-    return f"pole {poles[0]}" if len(poles) == 1 else f"poles {listing(poles)}"
 
 
 def _knob(answer: FitAnswer, landing: Landing) -> Words:
@@ -287,8 +270,8 @@ def _timed(timing: Sequence[tuple[str, str]]) -> str:
     shorting = [pole for pole, how in timing if how == "shorting"]
     rest = [pole for pole, how in timing if how != "shorting"]
     if not shorting:
-        return f"{_poles(rest)} non-shorting (break before make)"
-    said = f"{_poles(shorting)} shorting (make before break)"
+        return f"{poles_said(rest)} non-shorting (break before make)"
+    said = f"{poles_said(shorting)} shorting (make before break)"
     return f"{said}, the rest not" if rest else said
 
 

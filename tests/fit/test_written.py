@@ -25,13 +25,29 @@ def styled(text: str, style: str) -> bytes:
     return text.encode()
 
 
-@pytest.mark.parametrize("style", ["plain", "crlf", "bom", "no last newline", "flow", "first"])
+CAUTIONS = {"cautions": ["Mind the lid"], "no cautions yet": [], "cautions in flow": ["'S': no"]}
+
+
+def all_of(before: bytes, after: bytes) -> bool:
+    """Whether what was between the first and the last difference stands there in one piece."""
+    pairs = list(zip(before, after, strict=False))
+    first = next((n for n, (a, b) in enumerate(pairs) if a != b), len(pairs))
+    pairs = list(zip(before[first:][::-1], after[first:][::-1], strict=False))
+    last = next((n for n, (a, b) in enumerate(pairs) if a != b), len(pairs))
+    return before[first : len(before) - last] in after[first : len(after) - last]
+
+
+@pytest.mark.parametrize(
+    "style", ["plain", "crlf", "bom", "no last newline", "flow", "first", *CAUTIONS]
+)
 @pytest.mark.parametrize("seed", range(3))
 def test_old_bytes_stay_and_the_new_wiring_is_kept(style: str, seed: int, tmp_path: Path) -> None:
     spec = random_spec(random.Random(seed))
     if style == "first":
         spec = {"rewire": "1", "wirings": spec["wirings"], **spec}
-    flow = True if style == "flow" else None
+    if style in CAUTIONS:
+        spec["cautions"] = CAUTIONS[style]
+    flow = True if style == "flow" else False if style == "cautions" else None
     text = yaml.safe_dump(spec, sort_keys=False, default_flow_style=flow)
     text = "# a note on top\n" + text.replace("title: random", "title: random  # kept: 08, no")
     if style == "flow":
@@ -46,9 +62,10 @@ def test_old_bytes_stay_and_the_new_wiring_is_kept(style: str, seed: int, tmp_pa
     assert result.exit_code == (3 if "FITS IF" in result.output else 0), result.output
     after = file.read_bytes()
     assert compare(read_spec(file), ["as fitted"])[0].verdict == "kept"
-    start = next(
-        (n for n, (a, b) in enumerate(zip(before, after, strict=False)) if a != b), len(before)
-    )
-    assert after.endswith(before[start:])
+    assert all_of(before, after)
+    told = read_spec(file).cautions
+    assert list(told[: len(CAUTIONS.get(style, []))]) == CAUTIONS.get(style, [])
+    buzz = [said for said in told if "is right only if pole" in said]
+    assert len(buzz) == (result.exit_code == 3)
     if style == "crlf":
         assert b"\n" not in after.replace(b"\r\n", b"")
