@@ -81,6 +81,7 @@ _DEAD = re.compile(
 )
 _LAMP = re.compile(r"lamp in series|series lamp|variable transformer|through a lamp")
 _ORDER: tuple[Deed, ...] = ("live", "unplug", "wait", "open", "discharge", "prove", "other")
+_EVERY_SUPPLY = re.compile(r"\b(every|all)\b.*\bsuppl")
 _MIND_THE_BANK = "bleed through a resistor first, then short; never short a charged bank"
 _NO_RESISTOR = re.compile(r"(?!.*(resistor|ohm|bleed|Ω|through))")
 _METERS = (600.0, 1000.0)
@@ -107,6 +108,11 @@ class Hazards:
         """Whether something can still bite with the supply off."""
         return bool(self.mains or self.high or self.unknown or self.capacitors)
 
+    @property
+    def cut_off(self) -> str:
+        """What comes first: no word of a text says that a supply is the only one."""
+        return "Unplug, cut off every other supply" if self.mains else "Cut off every supply"
+
 
 def hazards_of(spec: Spec) -> Hazards:
     """What of a spec can hurt: its volts, its charge, what its texts name."""
@@ -116,7 +122,7 @@ def hazards_of(spec: Spec) -> Hazards:
     capacitors = {name: part for found in wirings for name, part in found.items()}
     rated = (part.rating_volts or 0.0 for part in capacitors.values())
     most = max((abs(point.most_volts) for point in points), default=0.0)
-    plug = re.search(r"\bunplug|\bthe plug\b", text) and not re.search(r"\bbatter", text)
+    plug = re.search(r"\bunplug(?! (it|the batter))|\bthe plug\b", text)
     at_mains = any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in points)
     no_volts = (p for p in points if p.volts is None and p.rises_to is None and not p.chassis)
     return Hazards(
@@ -174,8 +180,7 @@ def _volts(spec: Spec, hazards: Hazards, own: str) -> Iterator[str]:
     if hazards.unknown:
         yield f"Volts not given, so dangerous until measured: {', '.join(hazards.unknown)}."
     if hazards.charge:
-        first = "Unplug" if hazards.mains else "Cut off every supply"
-        yield f"{first}, wait, open, discharge, prove dead with a meter rated for it."
+        yield f"{hazards.cut_off}, wait, open, discharge, prove dead with a meter rated for it."
     live: dict[str, None] = {}
     for wiring in spec.wirings.values() if "zero screw" not in own else ():
         meters = spec.all_of(Meter, wiring).values()
@@ -207,8 +212,11 @@ def safe_steps(spec: Spec) -> Iterator[WorkStep]:
             mind = bank and _NO_RESISTOR.match(task.do) and _MIND_THE_BANK
             caution = "; ".join(text for text in (task.caution, mind) if text)
             yield _task_step(replace(task, caution=caution or None), "safe")
-        if deed in ours and (deed == "prove" or deed not in own):
+        said = " ".join(task.do.lower() for task in own.get(deed, ()))
+        if deed in ours and (deed == "prove" or not said):
             yield ours[deed]
+        elif deed == "unplug" and not _EVERY_SUPPLY.search(said):
+            yield step_of("safe", "safety", "Cut off every other supply, batteries too")
 
 
 def label_steps(spec: Spec) -> Iterator[WorkStep]:
@@ -245,11 +253,10 @@ def _task_step(task: Task, stage: Stage) -> WorkStep:
 
 
 def _ours(spec: Spec, hazards: Hazards) -> Iterator[tuple[Deed, str] | tuple[Deed, str, str]]:
-    battery = re.search(r"\bbatter", hazards.text)
     if hazards.mains:
-        yield "unplug", "Pull the mains plug" + (", take the battery off" if battery else "")
+        yield "unplug", "Pull the mains plug, cut off every other supply, batteries too"
     else:
-        yield "unplug", "Take the battery off" if battery else "Cut off every supply"
+        yield "unplug", "Cut off every supply: mains plug, batteries, feeds from other sets"
     if not hazards.charge:
         return
     yield "wait", "Wait five minutes"
@@ -325,7 +332,10 @@ def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
         alone = "; never alone at these volts" if abs(hazards.high[0].most_volts) >= BIG else ""
         said = _with_volts(hazards.high)
         live = f"live from here: {said}, and every lug wired there{alone}"
-    text = "Put the supply back, hands clear of every lug, ready to take it off at once"
+    text = (
+        "Put the supply back, mains through a lamp in series, hands clear of every lug, ready to "
+        "take it off at once"
+    )
     lamp = hazards.mains and not any(_LAMP.search(task.do.lower()) for task in spec.after)
     if lamp:
         text = (

@@ -131,8 +131,7 @@ def _dangers(
             yield f"{point.name} IS LIVE: measure it against earth before you touch it"
     hazards = hazards_of(spec)
     if live:
-        first = "Unplug" if hazards.mains else "Cut off every supply"
-        yield volts_said(spec, wiring, live, f" {first}, wait, discharge, prove dead.")
+        yield volts_said(spec, wiring, live, f" {hazards.cut_off}, wait, discharge, prove dead.")
     if hazards.unknown:
         yield f"Volts not given, so dangerous until measured: {listing(hazards.unknown)}"
     own = tuple(f"{name}: " for name in wiring.parts)

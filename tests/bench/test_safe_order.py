@@ -178,6 +178,23 @@ def test_a_wire_whose_stated_insulation_is_too_little_says_so() -> None:
     assert any("insulation 1 kV or more, the 300 V of the plan are too little" in n for n in notes)
 
 
+@pytest.mark.parametrize("own", [None, "disconnect the battery", "pull the mains plug"])
+@pytest.mark.parametrize("mains", ["", ", fed from the mains"])
+def test_a_battery_word_leaves_no_other_supply_on(own: str | None, mains: str) -> None:
+    """Neither a title nor a point's name proves that a set has no other supply."""
+    spec = written(3) | {"title": f"Meter switch (battery check) of a receiver{mains}"}
+    spec["points"] = {**spec["points"], "BATTERY": {"volts": "12 V"}}
+    spec["procedure"] = {"before": [{"do": own}]} if own else {}
+    moves = moves_of(read(spec), "original", "substitute")
+    texts = [step.text for step in moves.steps if step.stage == "safe"]
+    general = texts[own is not None]
+    assert re.search("ut off every (other )?supply.*batter", general)
+    if own:
+        assert texts[0].lower() == own
+        return
+    assert ("Pull the mains plug" if mains else "mains plug") in general
+
+
 def test_a_big_bank_is_bled_and_then_shorted() -> None:
     """Common practice, no source: a stick on a charged bank of kilovolts bursts something."""
     spec = read_spec(ROOT / "specs" / "linear-amplifier.yaml")
