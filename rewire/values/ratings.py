@@ -18,7 +18,7 @@ from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Read
 from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, shown_times
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
-from rewire.values.sources import Live, Samples, WorstMoment, live, states_that_occur
+from rewire.values.sources import Live, Samples, WorstMoment, cut_off, live, states_that_occur
 from rewire.words.quantity import in_ohms, with_unit
 
 _HALF = 0.5
@@ -234,7 +234,10 @@ def _amps(solved: Solved) -> Iterator[Caution]:
 
 
 def _seen(solved: Solved, ground: int) -> _Seen:
-    """At rest, in operation and with points risen; and while one control has all contacts open."""
+    """At rest, in operation and with points risen; and while one control has all contacts open.
+
+    In each a point that is fed over a contact that is open may stand at its volts or at 0 V.
+    """
     network, controls = solved.network, solved.spec.controls
     states = list(islice(states_that_occur(solved.spec), MOST_STATES + 1))
     if len(states) > MOST_STATES:
@@ -246,6 +249,9 @@ def _seen(solved: Solved, ground: int) -> _Seen:
         opened = {branch.section for branch in network.branches if branch.control == name}
         moving = [WorstMoment(state, opened) for state in states if state[name] == 0]
         looks, said = looks + moving, said + [f"while {name} moves"] * len(moving)
+    cut = cut_off(network, solved.values, looks)
+    said += [f"{said[number]}, one side at 0 V" for number, _ in cut]
+    looks += [look for _, look in cut]
     return _Seen(live(network, solved.values, looks, ground), said, len(states), ground)
 
 

@@ -247,6 +247,51 @@ wirings:
     assert told == "S1: 680 V between contacts at S1.A and S1.A2 (KEY at UP), rated 250 V"
 
 
+FEED = """
+rewire: 1
+title: what a contact feeds
+controls: {{K: [STANDBY, SEND]}}
+points: {{CH: {{chassis: yes}}, {points}}}
+wirings:
+  original: &same
+    parts:
+      S1: {{switch: SPDT, control: K, rating: {{volts: 5 V, shaft_volts: 1 kV}}}}
+{parts}
+    wires: [[S1.A, {to}], [S1.A2, HT]{more}]
+  other: *same
+"""
+DROPPER = "      R1: {{resistor: {ohms}, rating: 50 W, working_volts: 900 V, between: [{between}]}}"
+
+
+@pytest.mark.parametrize(("points", "part", "between", "to", "more", "across"), [
+    # A point that only the contact feeds has no volts once it is open: the whole of the other side.
+    ("HT: {volts: 300 V}, SCREEN: {volts: 300 V}", "", "", "SCREEN", "", 300.0),
+    ("HT: {volts: 250 V, rises_to: 320 V}, SCREEN: {volts: 150 V}", "", "", "SCREEN", "", 320.0),
+    ("HT: {volts: -250 V}, SCREEN: {volts: -150 V}", "", "", "SCREEN", "", 250.0),
+    # Its dropping resistor has no drop without current; across the contact it feeds it no longer.
+    ("HT: {volts: 300 V}, SCREEN: {volts: 150 V}", "22 kohm", "S1.A, SCREEN", "R1.1", "", 300.0),
+    ("HT: {volts: 300 V}, SCREEN: {volts: 150 V}", "22 kohm", "S1.A2, S1.A", "SCREEN", "", 300.0),
+    # A shunt of 1 ohm holds it up, whatever the contact does; 300 V - 297 V are within 5 V.
+    ("HT: {volts: 300 V}, SCREEN: {volts: 297 V}", "1 ohm", "S1.A2, S1.A", "SCREEN", "", None),
+    # A load of 0 V stands at 0 V; a point of the other sign is a supply of its own.
+    ("HT: {volts: 300 V}, LOAD: {volts: 0 V}", "", "", "LOAD", "", 300.0),
+    ("HT: {volts: 300 V}, BIAS: {volts: -40 V}", "", "", "BIAS", "", 340.0),
+    # Another contact feeds it in the other position, but for the moment between the two.
+    ("HT: {volts: 300 V}, LOW: {volts: 280 V}, SCREEN: {volts: 280 V}", "", "", "SCREEN",
+     ", [S1.A1, LOW]", 300.0),
+])  # fmt: skip
+def test_a_contact_stands_what_is_left_when_it_cuts_a_point_off(
+    points: str, part: str, between: str, to: str, more: str, across: float | None
+) -> None:
+    """By Kirchhoff's voltage law, on the open contact, with the point at its volts or at 0 V."""
+    parts = DROPPER.format(ohms=part, between=between) if part else ""
+    result = answered(FEED.format(points=points, parts=parts, to=to, more=more))
+    told = [w.message for w in result.warnings if w.kind == "contact-volts"]
+    assert [text.split(" between")[0] for text in told] == (
+        [] if across is None else [f"S1: {across:g} V"]
+    )
+
+
 CAPACITOR = """
 rewire: 1
 title: a capacitor in reach of a high voltage
