@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 
 from rewire.draw.paint import ContactBar, Names, svg_of
-from rewire.draw.scene import Box, Line, ScanImage, Scene, Symbol, text_at
+from rewire.draw.scene import Box, Line, ScanImage, Scene, Symbol, text_at, wrap
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = ('"><script>x</script>', "' onload='x", "a & b < c", "]]>", "‮ R1", "é Ω µ")
@@ -104,3 +104,12 @@ def test_a_scan_lies_in_the_page_itself() -> None:
     assert image is not None
     assert image.get("href", "").startswith("data:image/png;base64,")
     assert [image.get(k) for k in ("x", "y", "width", "height")] == ["1", "2", "10", "20"]
+
+
+def test_a_number_and_its_unit_stay_on_one_line() -> None:
+    """Common practice of typesetting, no source."""
+    said = "0.498 Ω, 0.0999 Ω, 4 MΩ and 10 kΩ, 250 V at most (1 mA)"
+    for width in range(12, 60):
+        lines = wrap(said, float(width), 8.0)
+        assert " ".join(lines) == said
+        assert not any(line[-1].isdigit() for line in lines)
