@@ -12,7 +12,7 @@ import networkx as nx
 
 from rewire.bench.by_hand import flow
 from rewire.circuit.circuit import gather
-from rewire.reading.buzzout import Buzzout, switch_of, timing_of
+from rewire.reading.buzzout import Buzzout, HalfWay, shorted_half_way, switch_of, timing_of
 from rewire.reading.switches import linked, sections_of_table
 from rewire.records.mount import mount_written
 from rewire.records.part import Section, Timing
@@ -76,6 +76,7 @@ class Identified:
     block: str
     misread: tuple[Misread, ...]
     """Single readings of a table without which it would be a plain form; none if many are."""
+    half_way: tuple[HalfWay, ...]
 
 
 def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Identified:
@@ -88,6 +89,7 @@ def identify(buzzout: Buzzout, name: str = "S1", control: str = "KNOB") -> Ident
         sections=switch.sections, timings=timings, idle=switch.idle_lugs,
         clashes=tuple(_clashes(buzzout)), untested=tuple(_untested(buzzout)), block="",
         misread=() if poles else tuple(misreadings(buzzout)),
+        half_way=shorted_half_way(buzzout),
     )  # fmt: skip
     return replace(found, block=_block(found, name, control))
 
@@ -219,6 +221,7 @@ def _block(found: Identified, name: str, control: str) -> str:
     mount, note = mount_written(buzzout.mount), buzzout.note or buzzout.title
     rated = _rated(buzzout)
     lines = [
+        *(f"# {one.said}" for one in found.half_way),
         f"switch: {found.form}",
         f"control: {control}",
         f"lugs: {flow(lugs)}{f'   # {idle}: no contact' if idle else ''}",

@@ -54,7 +54,7 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
 
     \b
     Exit status: 0 here it is, 1 readings contradict each other, 2 the file cannot be read,
-    3 one reading is in doubt.
+    3 a reading is in doubt.
     """
     _check_name(name, "--name")
     _check_name(control, "--control")
@@ -65,7 +65,7 @@ def switch(ctx: click.Context, file: str, name: str, control: str, as_json: bool
     else:
         write_sections([switch_section(found)])
         write_out(f"\n{found.block}")
-    ctx.exit(BAD_ANSWER if found.clashes else LIMIT * bool(found.misread))
+    ctx.exit(BAD_ANSWER if found.clashes else LIMIT * bool(found.misread or found.half_way))
 
 
 def _check_name(text: str, option: str) -> None:

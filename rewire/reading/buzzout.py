@@ -86,6 +86,38 @@ class Buzzout:
     mount: Annotated[SwitchMount | None, Key(SwitchMount)] = None
 
 
+@dataclass(frozen=True, slots=True)
+class HalfWay:
+    """Two lugs closed with the knob between two detents that neither detent connects."""
+
+    detents: tuple[str, str]
+    pair: tuple[str, str]
+
+    @property
+    def said(self) -> str:
+        """What is wrong, and what to do."""
+        one, other = self.pair
+        first, then = self.detents
+        return (
+            f"lug {one} reads closed on {other} half way from {first} to {then}, which neither "
+            "connects: read again; if it stays so, they short while the knob turns"
+        )
+
+
+def shorted_half_way(buzzout: Buzzout) -> tuple[HalfWay, ...]:
+    """What is closed between two detents and cannot follow from them; no timing describes it."""
+    found = []
+    for step, halfway in enumerate(buzzout.halfway or ()):
+        nets = linked(buzzout.lugs, buzzout.closed[step : step + 2])
+        net_of = {lug: number for number, net in enumerate(nets) for lug in net}
+        for group in halfway:
+            ends = {net_of.get(lug, lug): lug for lug in reversed(group)}
+            first, *others = sorted(ends.values(), key=buzzout.lugs.index)
+            detents = buzzout.detents[step], buzzout.detents[step + 1]
+            found += [HalfWay(detents, (first, other)) for other in others]
+    return tuple(found)
+
+
 def read_buzzout(path: str | Path) -> Buzzout:
     """Read and check a buzz-out file.
 
@@ -153,13 +185,13 @@ def timing_of(buzzout: Buzzout, section: Section) -> Timing | Literal["mixed"]:
     """From what read closed between detents; as stated where nothing was read there."""
     if buzzout.halfway is None:
         return buzzout.timing or "unknown"
-    told = set()
+    told: set[str] = set()
     for step, halfway in enumerate(buzzout.halfway):
         before, after = _ties(section.groups[step]), _ties(section.groups[step + 1])
         between = _ties(halfway) & _all_pairs(section)
         if before == after:
-            continue
-        if between == before & after:
+            told |= set() if between >= before else {"mixed"}
+        elif between == before & after:
             told.add("non-shorting")
         elif between >= before | after:
             told.add("shorting")

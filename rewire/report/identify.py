@@ -46,7 +46,7 @@ def _form(found: Identified) -> Iterator[Words]:
     count = f"{len(found.buzzout.detents)} detents"
     if found.poles:
         said = f"{len(found.poles)} poles that move alike, {count}"
-        yield Words(said, f"{found.form}:", tone="good")
+        yield Words(said, f"{found.form}:", tone="meant" if found.half_way else "good")
     else:
         said = f"no form such as 4P3T; {len(found.sections)} sections, {count}"
         yield Words(said, "table:")
@@ -73,6 +73,7 @@ def _doubts(found: Identified) -> Iterator[Words]:
             f"{' to '.join(clash.way)} read closed: read them again"
         )
         yield Words(said, "contradiction:", tone="bad", indent=2)
+    yield from (Words(one.said, tone="bad", indent=2) for one in found.half_way)
     if found.buzzout.opened is None:
         said = "pairs that are not listed were taken as read open"
         yield note(said)
@@ -97,6 +98,7 @@ def switch_as_json(found: Identified) -> JSON:
         "sections": [{"lugs": one.lugs, "timing": timing, **pole} for one, timing, pole in rows],
         "idle": found.idle,
         "contradictions": found.clashes,
+        "half_way": found.half_way,
         "misread": found.misread,
         "untested": [{"detent": at, "pair": pair} for at, pair in found.untested],
         "block": found.block,

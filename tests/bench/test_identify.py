@@ -109,6 +109,37 @@ def test_timing_from_what_is_closed_between_detents(between: Any, timing: str) -
     assert f"timing: {'unknown' if timing == 'mixed' else timing}" in found.block
 
 
+@pytest.mark.parametrize(
+    ("between", "pairs"),
+    [
+        ([["C", "C1", "C2"]], []),
+        ([["A", "C"]], [("A", "C")]),
+        ([["C", "C1", "C2"], ["A2", "C2"]], [("A2", "C")]),
+        ([["A", "C", "X"]], [("A", "C"), ("A", "X")]),
+    ],
+)
+def test_lugs_that_short_only_while_the_knob_turns_are_told(
+    between: list[list[str]], pairs: list[tuple[str, str]]
+) -> None:
+    """Two nets of both detents are connected in neither: what connects them is half way alone."""
+    told = {
+        "rewire_switch": "1", "lugs": ["A", "A1", "A2", "C", "C1", "C2", "X"],
+        "detents": {"x": [["A", "A1"], ["C", "C1"]], "y": [["A", "A2"], ["C", "C2"]]},
+        "between": [between],
+    }  # fmt: skip
+    found = identify(read_buzzout_text(json.dumps(told).encode()))
+    assert [one.pair for one in found.half_way] == pairs
+    assert found.block.count("half way from x to y") == len(pairs)
+
+
+def test_a_contact_that_opens_between_two_detents_that_close_it_has_no_known_timing() -> None:
+    told = {
+        "rewire_switch": "1", "lugs": ["A", "1"], "between": [[], []],
+        "detents": {"x": [["A", "1"]], "y": [["A", "1"]], "off": []},
+    }  # fmt: skip
+    assert identify(read_buzzout_text(json.dumps(told).encode())).timings == ("mixed",)
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_contradictions_and_untested_pairs(seed: int) -> None:
     """Of all pairs some are touched; what is neither told nor follows is named, and no more."""

@@ -44,6 +44,7 @@ rewire_switch: 1
 lugs: [1, 2, 3, 4, 5, 6, 7]
 detents: {up: [[1, 2], [4, 5]], down: [[2, 3], [5, 6]]}
 open: {up: [[1, 2]]}
+between: [[[1, 4]]]
 """
 METER = ["--meter", "1 mA", "--resistance", "100"]
 MAPPING = re.compile(r"\b(control|lug|position|pole|figure|wire) → ")
