@@ -23,7 +23,9 @@ _MOST_TIMES = 1.2
 _EASY_VOLTS = 2.0
 """Volts at full scale that a supply's knob sets with ease; common practice, no source."""
 _LEAST_VOLTS = 0.1
-"""Volts below which no knob of a supply can be set; common practice, no source."""
+"""Volts at full scale below which a supply cannot be set well; common practice, no source."""
+_NO_VOLTS = 0.01
+"""Volts that the finest display of a supply still shows; common practice, no source."""
 _MOST_WATTS = 100.0
 """Watts of the largest resistor that is found on a bench; common practice, no source."""
 _DECADE = (1.0, 2.2, 4.7, 10.0)
@@ -158,13 +160,14 @@ def _row(fed: _Fed, percent: float, mark: str | None) -> BenchRow:
 
 
 def knob(volts: float) -> float:
-    """What to set a supply to: never more than is wanted, the rest by the meter that senses.
+    """What to set a supply to: three figures, two below 0.1 V, nothing below 10 mV.
 
-    >>> knob(6.312), knob(0.4872), knob(0.005), knob(12.0)
-    (6.3, 0.48, 0.0, 12.0)
+    >>> knob(6.312), knob(2.25), knob(0.09996), knob(0.02512), knob(0.005), knob(12.0)
+    (6.31, 2.25, 0.1, 0.025, 0.0, 12.0)
     """
-    steps = 10.0 if volts >= 1.0 else 100.0
-    return floor(volts * steps * _SLACK) / steps
+    if volts < _NO_VOLTS:
+        return 0.0
+    return float(f"{volts:.{3 if volts >= _LEAST_VOLTS else 2}g}")
 
 
 def _source_notes(fed: _Fed) -> Iterator[str]:
@@ -194,7 +197,7 @@ def _series_notes(fed: _Fed, rows: Sequence[BenchRow]) -> Iterator[str]:
     elif rating and top.series_watts > rating / 2:
         yield "the series resistor takes over half its rating: it gets hot (common practice)"
     if top.knob_volts < _LEAST_VOLTS:
-        yield f"too few volts for the knob of a supply{fed.instead}"
+        yield f"too low to set on a supply{fed.instead}"
 
 
 def series_for(amps: float, insertion: float) -> tuple[float, float] | None:

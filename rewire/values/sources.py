@@ -126,11 +126,14 @@ def _feeders(network: DcNetwork) -> Iterator[tuple[str, tuple[int, set[int]]]]:
 
 
 def _ways(network: DcNetwork, known: Sequence[Array], closed: Sequence[Branch]) -> nx.Graph[int]:
-    """What current can take besides the chassis, with its ohms: parts, diodes, closed contacts."""
+    """What current can take besides the chassis, with its ohms: parts, diodes, closed contacts.
+
+    A value that cannot be fitted may come out below 0; it counts as 0 here.
+    """
     graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(range(network.count))
     for branch in closed:
-        ohms = 0.0 if branch.control else float(np.max(branch.ohms(known)))
+        ohms = 0.0 if branch.control else max(float(np.max(branch.ohms(known))), 0.0)
         has = graph.get_edge_data(*branch.ends, {"ohms": inf})
         graph.add_edge(*branch.ends, ohms=min(ohms, has["ohms"]))
     passing = (b for b in network.blocked if network.parts[b.part].passes_dc)

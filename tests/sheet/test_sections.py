@@ -211,7 +211,7 @@ def test_a_supply_that_no_knob_can_be_set_to_has_no_column() -> None:
     (table,) = tables(section)
     assert not [head for head in table.head if head.startswith("supply")]
     said = [b.text for b in section.blocks if isinstance(b, Words)]
-    assert any("too few volts for the knob of a supply" in text.lower() for text in said)
+    assert any("too low to set on a supply" in text.lower() for text in said)
 
 
 def test_a_range_of_hundreds_of_volts_has_no_table_and_says_what_to_do_instead() -> None:
