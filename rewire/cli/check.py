@@ -102,7 +102,7 @@ def check_command(ctx: click.Context, /, specs: Sequence[str], jobs: int, **give
 
 def summary(outcome: SpecAnswers[Checked]) -> Words:
     """One spec among several, in one line."""
-    from rewire.report.check import TONES, brief, counted
+    from rewire.report.check import NOTHING_YET, TONES, brief, counted
     from rewire.report.section import Words
 
     if outcome.trouble is not None:
@@ -112,6 +112,8 @@ def summary(outcome: SpecAnswers[Checked]) -> Words:
         return Words(f"{outcome.file}: not checked, {said}", mark, tone="bad")
     results = [one.result for one in outcome.answers.values()]
     worst, said = brief(results, outcome.judged.counting)
+    if not any(result.compared for result in results):
+        return Words(f"{outcome.file}: {said}", f"{NOTHING_YET}:")
     return Words(f"{outcome.file}: {said}", f"{worst.upper()}:", tone=TONES[worst])
 
 

@@ -55,7 +55,14 @@ def compare_wiring(spec: Spec, other: Wiring) -> Result:
     if any(finding.kind in inventory.SLIPS and not finding.meant for finding in findings):
         findings += inventory.slips(both, states, rest)
     findings.sort(key=_order)
-    return Result(other.name, verdict_of(findings), states.total(), tuple(findings), other.role)
+    return Result(
+        wiring=other.name,
+        verdict=verdict_of(findings),
+        states=states.total(),
+        findings=tuple(findings),
+        role=other.role,
+        compared=bool(spec.others or spec.rules or other.role),
+    )
 
 
 def _order(finding: Finding) -> tuple[object, ...]:

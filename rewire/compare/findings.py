@@ -135,6 +135,8 @@ class Result:
     findings: tuple[Finding, ...]
     role: Role | None = "plan"
     """Of the wiring; None for the original."""
+    compared: bool = True
+    """False for the original of a spec without rules and without another wiring."""
 
 
 def verdict_of(findings: Sequence[Finding]) -> Verdict:

@@ -31,6 +31,8 @@ _THROW = " throw "
 _MOST_PLACES = 12
 TONES: dict[str, Tone] = {"broken": "bad", "changed": "meant", "kept": "good"}
 """Verdict → its colour, the worst first."""
+NOTHING_YET = "NOTHING TO COMPARE YET"
+"""In place of a verdict, where only the original is there, and no rules."""
 _AS_TOLD: Mapping[Role | None, str] = {
     "found": ", as found on the bench,",
     "tried": ", only tried,",
@@ -283,6 +285,8 @@ def counted(count: int, thing: str) -> str:
 
 
 def _brief(result: Result) -> str:
+    if not result.compared:
+        return "is alone"
     if result.verdict == "changed" and live_of(result):
         return f"changed, but {live_of(result)}"
     if result.verdict != "broken":
@@ -290,7 +294,15 @@ def _brief(result: Result) -> str:
     return f"broken, {_count(result)}"
 
 
-def reason(result: Result) -> str:
+def headline(result: Result) -> tuple[str, str]:
+    """The verdict in capitals, and in words."""
+    if not result.compared:
+        return NOTHING_YET, "only the original is there"
+    told = "" if result.wiring == "as-found" else as_told(result.role)
+    return result.verdict.upper(), f"{result.wiring}{told} {_reason(result)}"
+
+
+def _reason(result: Result) -> str:
     """The verdict in words, to follow the name of the wiring."""
     live = live_of(result)
     if result.verdict == "changed":

@@ -17,9 +17,8 @@ from rewire.report.check import (
     Telling,
     Told,
     about_finding,
-    as_told,
+    headline,
     lines_under,
-    reason,
     result_as_json,
     rules_under,
     tellings,
@@ -219,9 +218,8 @@ def cut_short(notes: Sequence[str]) -> Iterator[str]:
 
 
 def _verdict(result: Result) -> Words:
-    as_what = "" if result.wiring == "as-found" else as_told(result.role)
-    said = f"{result.wiring}{as_what} {reason(result)}"
-    return Words(said, f"{result.verdict.upper()}:", tone=TONES[result.verdict])
+    verdict, said = headline(result)
+    return Words(said, f"{verdict}:", tone=TONES[result.verdict] if result.compared else "plain")
 
 
 def checked_as_json(checked: Checked) -> JSON:

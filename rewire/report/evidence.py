@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from rewire.compare.findings import Result
 from rewire.records.spec import Wire, Wiring
-from rewire.report.check import as_told, counted, reason, tellings
+from rewire.report.check import counted, headline, tellings
 from rewire.report.checked import in_full
 from rewire.report.packet import Packet
 from rewire.report.section import Block, Cell, ReportSection, Table, Words, row, used_columns
@@ -26,9 +26,9 @@ def verdict_sections(packet: Packet) -> Iterator[ReportSection]:
 
 
 def _verdict_on(result: Result) -> Words:
-    compared = f"{counted(result.states, 'state')} compared"
-    said = f"{result.wiring}{as_told(result.role)} {reason(result)}; {compared}"
-    return Words(said, result.verdict.upper(), bold=True)
+    verdict, said = headline(result)
+    states = f"; {counted(result.states, 'state')} compared" if result.compared else ""
+    return Words(f"{said}{states}", verdict, bold=True)
 
 
 def wires_sections(packet: Packet) -> Iterator[ReportSection]:

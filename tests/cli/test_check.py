@@ -245,6 +245,21 @@ def test_the_original_is_held_to_the_rules(
     assert [result["wiring"] for result in default] == ["planned"]
 
 
+def test_an_original_alone_without_rules_is_not_called_kept(kept: str, tmp_path: Path) -> None:
+    """A pass that nothing could have failed would lull somebody who forgot his plan."""
+    path = tmp_path / "alone.yaml"
+    alone = "rewire: 1\ntitle: alone\npoints: {A: {}, B: {}}\nwirings: {original: {}}\n"
+    path.write_text(alone, "utf-8")
+    done = rewire("check", str(path))
+    assert done.exit_code == 0
+    assert done.stdout.startswith("NOTHING TO COMPARE YET: only the original is there\n")
+    assert "KEPT" not in rewire("check", str(path), "--full").stdout
+    among = rewire("check", str(path), kept).stdout
+    assert f"NOTHING TO COMPARE YET: {path}: original is alone" in among
+    path.write_text(f"{alone}rules: [{{isolate: [A, B]}}]\n", "utf-8")
+    assert rewire("check", str(path)).stdout.startswith("KEPT: original keeps every rule")
+
+
 def test_one_wiring_can_be_asked_for() -> None:
     done = rewire("check", FLAGSHIP, "--json", "--wiring", "substitute")
     assert [result["wiring"] for result in json.loads(done.stdout)["results"]] == ["substitute"]

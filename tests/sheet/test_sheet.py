@@ -103,7 +103,7 @@ def test_the_sheet_says_what_the_bench_needs() -> None:
     said = words(whole())
     for text in (
         "Meter switch", "An amplifier", "the bench", "2025-03-14", "CC BY 4.0", "BROKEN",
-        "as-found, as found on the bench, has 1 fault: BIAS_RETURN is no longer tied to CHASSIS",
+        "as-found has 1 fault: BIAS_RETURN is no longer tied to CHASSIS",
         "12 states compared",
         "DROPPED: BIAS_RETURN is no longer tied to CHASSIS", "BIAS_RETURN – S3.C – CHASSIS",
         "ends at lug A1", "GAP: let go for a moment", "while METER moves between P1 and P2",
