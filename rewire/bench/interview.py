@@ -14,6 +14,7 @@ from collections.abc import Collection, Generator, Iterable, Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
+from itertools import accumulate
 from typing import Any, TypeVar
 
 import yaml
@@ -33,6 +34,7 @@ from rewire.words.wording import Wrong, listing
 T = TypeVar("T")
 Asking = Generator[Question, Any, T]
 _GROUNDS = ("CHASSIS", "EARTH", "GROUND", "GND")
+_OFF = ("OFF", "CENTRE OFF", "CENTER OFF")
 _ALIKE = 0.8
 """How alike two names are of which one may be a slip of the pen."""
 
@@ -187,11 +189,20 @@ def _plain(
     """A switch of poles and throws, with its throws where there are fewer than positions."""
     block = {"switch": form[0], "control": control}
     throws, count = (read_form(form[0]) or (1, 1))[1], len(positions)
+    if form[1] and count != 3:
+        message = f"a switch with its centre off has 3 positions, {control} has {count}"
+        hint = "'back' twice, then name the centre too (UP, OFF, DOWN); or write DPDT without it"
+        raise Wrong(message, hint)
     if throws >= count:
         return block
-    usual = [str(n) if n <= throws else "open" for n in range(1, count + 1)]
-    if form[1] and count == 3:
-        usual = ["1", "open", "2"]
+    off = [position.upper() in _OFF for position in positions]
+    if form[1] and not any(off):
+        off = [False, True, False]
+    on = accumulate(int(not one) for one in off)
+    usual = [
+        "open" if at_rest or throw > throws else str(throw)
+        for at_rest, throw in zip(off, on, strict=True)
+    ]
     names = {"name": name, "control": control, "at": listing(positions)}
     asked = question("throws", ", ".join(usual), throws=throws, count=count, **names)
     at = yield replace(asked, read=partial(told.throws_told, count))

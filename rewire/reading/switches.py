@@ -25,6 +25,7 @@ from rewire.words.wording import Wrong, shown, two_in_one
 
 _FORMS = ("SPST", "SPDT", "DPST", "DPDT", "3PDT", "4PDT", "SP3T", "2P6T", "3P4T", "table")
 Poles = dict[str, list[str]]
+_SPRINGS = r"mom(?:entary)?\b"
 _COUNTS = {
     "single": 1, "one": 1, "double": 2, "two": 2, "triple": 3, "three": 3, "four": 4, "five": 5,
     "six": 6, "eight": 8, "ten": 10, "twelve": 12,
@@ -398,7 +399,7 @@ def form_said(text: str) -> tuple[str, bool] | None:
     poles = _counted(said, r"(?:poles?|p|gangs?)\b") or (written[0] if written else 0)
     if not poles and len(re.findall(r"\d+", said)) > 1:
         return None
-    poles = poles or 1
+    poles = poles or (2 if re.search(r"\bdp\b", said) else 1)
     throws = _counted(said, r"(?:ways?|throws?|positions?|pos|t)\b") or (
         written[1] if written else 0
     )
@@ -412,7 +413,13 @@ def form_said(text: str) -> tuple[str, bool] | None:
 
 
 def _plain_words(text: str) -> str:
-    return " ".join(text.lower().replace("-", " ").split())
+    """Small letters, blanks alone between words; a throw that springs back is an on like another.
+
+    >>> _plain_words("DPDT (on)-off-(on)"), _plain_words("on-off-mom")
+    ('dpdt on off on', 'on off on')
+    """
+    said = " ".join(re.sub(r"[-()]", " ", text.lower()).split())
+    return re.sub(rf"(?:(?<=\boff )|(?<=\bon )){_SPRINGS}|\b{_SPRINGS}(?= off\b)", "on", said)
 
 
 def _in_pairs(text: str) -> bool:

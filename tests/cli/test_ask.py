@@ -310,6 +310,29 @@ def test_what_cannot_be_is_refused_as_a_spec_would_be(
     assert not (folder / "mine.yaml").exists()
 
 
+@pytest.mark.parametrize(("positions", "form", "throws"), [
+    ("A, OFF, B", "DPDT (on)-off-(on)", ["1", "open", "2"]),
+    ("A, OFF, B", "on-off-mom", ["1", "open", "2"]),
+    ("A, OFF, B", "DP on-off-(on)", ["1", "open", "2"]),
+    ("A, OFF, B", "DPDT", ["1", "open", "2"]),
+    ("off, A, B", "SPDT centre off", ["open", "1", "2"]),
+    ("UP, MIDDLE, DOWN", "SPDT centre off", ["1", "open", "2"]),
+    ("A, B, C", "DPDT", ["1", "2", "open"]),
+])  # fmt: skip
+def test_a_position_that_is_off_has_no_throw_unless_it_is_told(
+    positions: str, form: str, throws: list[str]
+) -> None:
+    told = ["Job", "", "K", positions, "S1", form, "", "toggle"]
+    block = stage_after(told).draft.original["parts"]["S1"]
+    assert list(block["positions"].values()) == throws
+
+
+@pytest.mark.parametrize("positions", ["A, B", "A, B, C, D"])
+def test_a_centre_that_is_off_is_never_lost(positions: str) -> None:
+    with pytest.raises(Wrong, match="centre off has 3 positions, K has"):
+        stage_after(["Job", "", "K", positions, "S1", "toggle on-off-on"])
+
+
 def test_nothing_of_the_users_is_lost(folder: Path) -> None:
     (folder / "mine.yaml").write_text("my own work")
     assert "a file is there already" in rewire("new", "mine.yaml", "--ask").stderr

@@ -40,7 +40,8 @@ def way_out(form: str, more: str = "") -> str:
     ("2 pole 6 way", 2, 6), ("2-pole 4-way", 2, 4), ("4 pole 3 way rotary", 4, 3),
     ("double pole, 3 throw", 2, 3), ("3 gang 4 position", 3, 4), ("3P 4T", 3, 4),
     ("on-off-on", 1, 2), ("DPDT centre off", 2, 2), ("DPDT center-off", 2, 2),
-    ("double pole on-off-on", 2, 2),
+    ("double pole on-off-on", 2, 2), ("DPDT (on)-off-(on)", 2, 2), ("DP on-off-(on)", 2, 2),
+    ("on-off-mom", 1, 2), ("mom-off-mom", 1, 2),
 ])  # fmt: skip
 def test_the_form_to_write_is_said_and_works(said: str, poles: int, throws: int) -> None:
     hint = re.fullmatch(r"write (\w+)(?:, with (positions: .*))?", way_out(f"'{said}'"))
