@@ -69,7 +69,7 @@ class _Asked:
 
 
 @click.command("fit")
-@click.argument("spec_file", metavar="SPEC", type=click.Path())
+@click.argument("spec_file", metavar="SPEC", type=click.Path(readable=False))
 @click.option(
     "--switch",
     "switches",

@@ -33,7 +33,7 @@ def identify_command() -> None:
 
 
 @identify_command.command("switch")
-@click.argument("file", metavar="BUZZOUT", type=click.Path())
+@click.argument("file", metavar="BUZZOUT", type=click.Path(readable=False))
 @text_option("--name", "TEXT", "Call the switch by this reference in the block.", "S1")
 @text_option("--control", "TEXT", "Call its control by this name in the block.", "KNOB")
 @json_option

@@ -25,7 +25,9 @@ _THEN = {"drawer": "rewire values SPEC --drawer {}", "buzz-out": "rewire identif
 
 
 @click.command("new")
-@click.argument("file", required=False, type=click.Path(path_type=Path, allow_dash=True))
+@click.argument(
+    "file", required=False, type=click.Path(readable=False, path_type=Path, allow_dash=True)
+)
 @click.option(
     "--kind",
     type=click.Choice([_KIND, "meter", "jack"]),

@@ -86,7 +86,7 @@ def text_option(name: str, metavar: str, what: str, default: str | None = None) 
 
 def file_option(names: str, metavar: str, what: str) -> Decorator:
     """An option that names a file; ``names`` are its own, blanks between."""
-    path = click.Path(path_type=Path)
+    path = click.Path(readable=False, path_type=Path)
     return click.option(*names.split(), metavar=metavar, type=path, help=what)
 
 
@@ -126,7 +126,7 @@ def all_of(*options: Decorator) -> Decorator:
 
 
 specs_argument = click.argument(
-    "specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path()
+    "specs", metavar="SPEC...", nargs=-1, required=True, type=click.Path(readable=False)
 )
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print JSON instead of the report."

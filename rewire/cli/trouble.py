@@ -76,7 +76,8 @@ def trouble_of(error: Exception, file: str | None = None) -> Trouble:
     if isinstance(error, OSError):
         reason = error.strerror or str(error) or type(error).__name__
         name = file if error.filename is None else str(error.filename)
-        return Trouble(BAD_INPUT, (Complaint(reason, name),))
+        hint = "name a place in a folder of yours" if isinstance(error, PermissionError) else None
+        return Trouble(BAD_INPUT, (Complaint(reason, name, hint=hint),))
     # Imported when something went wrong, not before: `rewire --help` needs neither.
     from rewire.circuit import LimitReached
     from rewire.reading import SpecError

@@ -28,7 +28,7 @@ write in several goes."""
 
 
 @click.command("watch")
-@click.argument("spec", metavar="SPEC", type=click.Path(path_type=Path))
+@click.argument("spec", metavar="SPEC", type=click.Path(readable=False, path_type=Path))
 @flag_option("--no-browser", "Open no browser; only say the address of the page.")
 @click.pass_context
 def watch_command(ctx: click.Context, spec: Path, no_browser: bool) -> None:

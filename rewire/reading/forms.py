@@ -13,7 +13,7 @@ from typing import Any, TypeVar, get_type_hints
 
 from rewire.reading.faults import Hint, Nearest, Report
 from rewire.reading.names import Lugs, Original, Scope
-from rewire.reading.slips import IN_QUOTES, after_comma, lacks_colon
+from rewire.reading.slips import IN_QUOTES, after_comma, lacks_colon, lacks_space
 from rewire.reading.text import Mapping, Node, Scalar, Sequence, child, is_nothing, key_at, plain
 from rewire.records import parts as parts, switches as switches  # the kinds of parts
 from rewire.records.keys import (
@@ -86,6 +86,10 @@ class Reader:
         hint = wrong.hint
         if isinstance(node, Scalar) and node.bare and node.cut:
             hint = "' #' begins a comment: put the text in quotes"
+        glued = lacks_space(node.text) if isinstance(node, Scalar) else None
+        if glued is not None:
+            self.fault(node, *glued)
+            return BAD
         self.fault(node, wrong.message if key is None else f"{key}: {wrong.message}", hint)
         return BAD
 

@@ -93,6 +93,18 @@ def lacks_colon(key: str, known: Collection[str]) -> tuple[str, str] | None:
     return f"no ': ' in {shown(key)}", f"write {word}: {value.strip()}"
 
 
+def lacks_space(text: str) -> tuple[str, str] | None:
+    """What is wrong with ``GND:{chassis: yes}``, and the way out; None for any other text.
+
+    >>> lacks_space("GND:{chassis: yes}")
+    ("a space is missing after 'GND:'", 'write GND: {chassis: yes}')
+    """
+    found = re.match(r"([^\s:'\"{}\[\],]+:)([\[{].*)", _COMMENT.sub("", text))
+    if found is None:
+        return None
+    return f"a space is missing after {shown(found[1])}", f"write {found[1]} {found[2].strip()}"
+
+
 def slip_of(at: Stumble) -> Slip:
     """The slip that stopped the parser."""
     if at.last is not None and at.last.style in ("'", '"'):
@@ -144,6 +156,13 @@ def _comma_before(at: Stumble, column: int) -> Slip:
     return (at.met[0], column), f"a comma is missing before {shown(word)}", f"write one, or {QUOTE}"
 
 
+def _glued(at: Stumble) -> Slip:
+    """A key inside {…} with its list or mapping right behind the colon."""
+    start = at.met[1] - len(re.split(r"[\s,{\[]", at.line[: at.met[1]])[-1])
+    key = shown(at.line[start : at.met[1] + 1])
+    return (at.met[0], start), f"a space is missing after {key}", "write one"
+
+
 def _escape(at: Stumble) -> Slip:
     sign = at.line[at.met[1] :].removeprefix("\\")[:1]
     hint = "write \\\\ for a backslash, or put the text in single quotes"
@@ -160,11 +179,15 @@ def _lacks_colon(at: Stumble, spot: Spot | None = None) -> Slip:
     if re.match(r"-[^\s-]", text):
         return (line, column), f"a space is missing in {shown(text)}", f"write - {text[1:]}"
     hint = "write key: value; indent a line further that goes on with the text above"
-    return (line, column), f"no ': ' in {shown(text)}", hint
+    return (line, column), *(lacks_space(text) or (f"no ': ' in {shown(text)}", hint))
 
 
 def _second_colon(at: Stumble) -> Slip:
     deep = _indent_of(at.line)
+    start = _indent_of(at.line, " -")
+    glued = lacks_space(at.line[start:])
+    if glued is not None:
+        return (at.met[0], start), *glued
     above = _begins_above(at, deep)
     if above is None or _KEY_END.search(at.line[: at.met[1]].lstrip(" -")):
         return at.met, "a second ': ' in one line", QUOTE
@@ -224,6 +247,7 @@ _TOLD: dict[str, Callable[[Stumble], Slip]] = {
     r"(did not find )?expected (',' or|(the )?node content)": _in_brackets,
     r"found unexpected (end of stream|document separator)":
         lambda at: (at.begun, "this quote is not closed", _OTHER_QUOTE),
+    r"found unexpected ':'": _glued,
     r"found unknown escape|(did not find )?expected .*hexdecimal": _escape,
     r"could not find expected ':'": _lacks_colon,
     r"mapping values are not allowed": _second_colon,

@@ -21,7 +21,7 @@ from typing import Any, NoReturn
 import yaml
 
 from rewire.reading.faults import Fault, Report, SpecError
-from rewire.reading.slips import QUOTE, Stumble, slip_of, yaml_lines
+from rewire.reading.slips import QUOTE, Stumble, lacks_space, slip_of, yaml_lines
 from rewire.records.part import Place
 from rewire.words.wording import shown
 
@@ -43,6 +43,10 @@ _TAB = re.compile(r"^ *\t(?=[ \t]*[^\s])", re.MULTILINE)
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]")
 _CUT = re.compile(r"[ \t]+#[^\s#]")
 _AMERICAN = {"colour": "color", "licence": "license", "polarised": "polarized"}
+_MENDS = {
+    FileNotFoundError: "see its name and its folder",
+    PermissionError: "give yourself leave to read it (chmod u+r), or copy it to a folder of yours",
+}
 _WIRE_ITEMS = {"from": 0, "to": 1, "colour": 2}
 
 
@@ -275,6 +279,10 @@ class _Builder:
             key = self._node(own_key, depth)
             if not isinstance(key, Scalar):
                 self._stop(key.place, "a list or mapping used as a key", QUOTE)
+            line = self.lines[own_key.start_mark.line][own_key.start_mark.column :]
+            glued = None if own_key.style else lacks_space(line)
+            if glued is not None:
+                self._stop(key.place, *glued)
             if key.text == "<<" and not own_key.style:
                 self._stop(key.place, "merge keys (<<) are not read", "write the keys out")
             item, known = self._node(value, depth), made.keys.setdefault(key.text, key)
@@ -359,8 +367,8 @@ def bytes_of(path: str | FilePath, what: str) -> bytes:
             return file.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        hint = "see its name and its folder" if isinstance(error, FileNotFoundError) else None
-        fault = Fault(Place(str(path), 1, 1), f"{what} cannot be read: {reason}", hint)
+        known = (hint for kind, hint in _MENDS.items() if isinstance(error, kind))
+        fault = Fault(Place(str(path), 1, 1), f"{what} cannot be read: {reason}", next(known, None))
         raise SpecError([fault]) from None
 
 

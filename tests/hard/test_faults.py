@@ -248,9 +248,25 @@ def test_the_output_folder_is_read_only(open_folder: Path, spec: Path) -> None:
     ended = forked([(words, NOBODY.format(ROOMS.get(words[0], words[0]))) for words in runs])
     for place, end in zip((new, old), ended, strict=True):
         assert end.status == 2
-        assert end.err.decode() == f"{place}: not written: Permission denied\n"
+        assert (
+            end.err.decode()
+            == f"{place}: not written: Permission denied; name a place in a folder of yours\n"
+        )
     assert old.read_bytes() == OLD
     assert list(open_folder.iterdir()) == [old]
+
+
+def test_a_spec_that_may_not_be_read(open_folder: Path, spec: Path) -> None:
+    """Real and effective user: access(2) asks the one, open(2) the other."""
+    locked = open_folder / "locked.yaml"
+    locked.write_bytes(spec.read_bytes())
+    locked.chmod(0)
+    rooms = "reading, rewire.circuit, rewire.cli.check, rewire.report.checked, rewire.report.text"
+    as_nobody = f"import rewire.{rooms}\nos.geteuid() or os.setresuid(65534, 65534, 65534)"
+    (end,) = forked([(["check", str(locked)], as_nobody)])
+    assert end.status == 2
+    said = f"{locked}:1:1: the file cannot be read: Permission denied; give yourself leave"
+    assert end.err.decode().startswith(said)
 
 
 def test_killed_at_any_moment_it_leaves_the_old_file_or_the_whole_new_one(spec: Path) -> None:

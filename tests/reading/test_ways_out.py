@@ -48,6 +48,10 @@ SLIPS = [
     ("plan: replace", "plan: replaced", "replace"),
     ("  substitute:\n", "  substitute:\n    role: planed\n", "plan"),
     ("controls:\n", "controls\n", "controls:"),
+    ("  CHASSIS: {chassis", "  CHASSIS:{chassis", "CHASSIS: {chassis: yes, where: solder tag"),
+    ("  METER: [V1", "  METER:[V1", "METER: [V1, V2, V3]"),
+    ("when: {METER: V1}", "when:{METER: V1}", "a space is missing after 'when:'"),
+    ("R1: {resistor: 1 ohm", "R1:{resistor: 1 ohm", "R1: {resistor: 1 ohm"),
     ("rewire: 1\n", "rewire: 2\n", "rewire: 1"),
 ]
 
