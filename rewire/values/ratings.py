@@ -16,9 +16,10 @@ from rewire.records.spec import Point
 from rewire.records.switches import Switch
 from rewire.values.answers import BURNING, OVERLOADED, Caution, PartStress, Readout
 from rewire.values.cases import MOST_STATES, UNSTATED_WATTS, shown_times
+from rewire.values.cut_off import cut_off
 from rewire.values.dc_network import DcNetwork, Routes, ceiling, filled
 from rewire.values.meter_circuit import Load, Setup, Solved, flow_of, loads_of
-from rewire.values.sources import Live, Samples, WorstMoment, cut_off, live, states_that_occur
+from rewire.values.sources import Live, Samples, WorstMoment, live, states_that_occur
 from rewire.words.quantity import in_ohms, with_unit
 
 _HALF = 0.5
@@ -315,7 +316,10 @@ def telling_contacts(solved: Solved, readouts: Sequence[Readout]) -> Iterator[Ca
 
 
 def shorts(network: DcNetwork, original: DcNetwork) -> Iterator[Caution]:
-    """Each pair of points of different volts that a wiring shorts and the original does not."""
+    """Each pair of points of different volts that a wiring shorts.
+
+    It is bad where the original does not; else their volts are in doubt, but where one is 0 V.
+    """
     volts = {
         p: 0.0 if p.chassis else p.volts or 0.0
         for p in network.spec.points.values()
@@ -326,22 +330,37 @@ def shorts(network: DcNetwork, original: DcNetwork) -> Iterator[Caution]:
         ours, theirs = network.ties(state), original.ties(state)
         for pair in list(pairs):
             here, there = (tuple(of.node(p.name) for p in pair) for of in (network, original))
-            if ours.joins(*here) and not theirs.joins(*there):
+            as_before = theirs.joins(*there)
+            doubtful = all(volts[p] and not p.source_resistance for p in pair)
+            if ours.joins(*here) and (doubtful or not as_before):
                 pairs.remove(pair)
                 high, low = sorted(pair, key=lambda p: -abs(volts[p]))
-                across = abs(volts[high] - volts[low])
                 controls = Routes(network.contacts(state)).between([(here[0], here[1])])
                 names = dict.fromkeys(branch.control or "" for branch in controls)
                 at = network.positions_said({name: state[name] for name in names})
-                yield _short(high, low, volts[high], across, f" with {at}" if at else "")
+                where = f" with {at}" if at else ""
+                if as_before:
+                    yield _in_doubt(high, low, volts, where)
+                else:
+                    yield _short(high, low, volts, where)
 
 
-def _short(high: Point, low: Point, volts: float, across: float, where: str) -> Caution:
-    ohms = high.source_resistance + low.source_resistance
+def _short(high: Point, low: Point, volts: Mapping[Point, float], where: str) -> Caution:
+    across, ohms = abs(volts[high] - volts[low]), high.source_resistance + low.source_resistance
     amps = with_unit(across / ohms, "A", 3) if ohms else "no limit"
     behind = f" behind {in_ohms(high.source_resistance)}" if high.source_resistance else ""
-    stands = f"{high.name}, {with_unit(volts, 'V', 3)}{behind}"
+    stands = f"{high.name}, {with_unit(volts[high], 'V', 3)}{behind}"
     return Caution("short", f"{stands}, is connected to {low.name}{where}: {amps}", True)
+
+
+def _in_doubt(high: Point, low: Point, volts: Mapping[Point, float], where: str) -> Caution:
+    own, other = (f"{p.name} ({with_unit(volts[p], 'V', 3)})" for p in (high, low))
+    said = (
+        f"{own} and {other} are connected{where} with no resistance between: counted at "
+        f"{with_unit(volts[high], 'V', 3)} there; measure, correct their volts or give a "
+        "source_resistance"
+    )
+    return Caution("volts-in-doubt", said, first=True)
 
 
 def bleeders(solved: Solved, original: Solved) -> Iterator[Caution]:

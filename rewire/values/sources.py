@@ -15,7 +15,6 @@ from dataclasses import dataclass, field, replace
 from itertools import islice, permutations, product
 from math import inf, prod, sqrt
 
-import networkx as nx
 import numpy as np
 import numpy.typing as npt
 
@@ -39,11 +38,6 @@ _MOST_LOOKS = 20_000
 _ANY_OHMS = (1e-3, 1e12)
 _SLACK = 1e-6
 _NO_OHMS = 1e-9
-_UNKNOWN_OHMS = 1e6
-_FED_OHMS = 1000.0
-"""Ohms of shunts, fuses and chokes, over which a point is still fed; common practice, no source."""
-_CUT_TIMES = 10.0
-"""Times its least ohms from which a point is no longer fed; common practice, no source."""
 _ASKED = re.compile(r"insulation (?:for )?([0-9.]+) (k?)V(?: or more)?")
 NONE: Flags = np.zeros(1, dtype=np.bool_)
 ALL: Flags = np.ones(1, dtype=np.bool_)
@@ -83,71 +77,6 @@ def states_that_occur(spec: Spec) -> Iterator[dict[str, int]]:
         named = dict(zip(controls, (name for _, name in at), strict=True))
         if not any(item <= named.items() for item in never):
             yield dict(zip(controls, (number for number, _ in at), strict=True))
-
-
-def cut_off(
-    network: DcNetwork, values: Values, looks: Sequence[WorstMoment]
-) -> list[tuple[int, WorstMoment]]:
-    """Looks in which points have lost what feeds them, each alone and all together; of which look.
-
-    A point is fed by one of its own sign that is as high or higher, over contacts and parts. It is
-    cut off in a look in which the ohms of that way are over 1 kohm and ten times their least.
-    """
-    feeders = dict(_feeders(network))
-    if not feeders:
-        return []
-    known, seen = filled(values, _UNKNOWN_OHMS), dict[tuple[int, ...], dict[str, float]]()
-    closed = [tuple(n for n, b in enumerate(network.branches) if look.closes(b)) for look in looks]
-    for numbers in dict.fromkeys(closed):
-        graph = _ways(network, known, [network.branches[n] for n in numbers])
-        seen[numbers] = {name: _ohms_to(graph, *nodes) for name, nodes in feeders.items()}
-    most = {
-        name: max(_FED_OHMS, _CUT_TIMES * min(there[name] for there in seen.values()))
-        for name in feeders
-    }
-    found = list[tuple[int, WorstMoment]]()
-    for number, look in enumerate(looks):
-        ohms = seen[closed[number]]
-        down = tuple(name for name in feeders if ohms[name] > most[name])
-        sets = dict.fromkeys([*((name,) for name in down), down]) if down else {}
-        found += [(number, replace(look, fallen=names)) for names in sets]
-    return found
-
-
-def _feeders(network: DcNetwork) -> Iterator[tuple[str, tuple[int, set[int]]]]:
-    """Points that another may feed, each with its node and those of the others."""
-    points = [point for point in network.spec.points.values() if point.volts and not point.chassis]
-    for point in points:
-        own = point.volts or 0.0
-        others = (p for p in points if p is not point and p.ac == point.ac)
-        above = {network.node(p.name) for p in others if p.most_volts / own >= 1.0}
-        if above - {network.node(point.name)}:
-            yield point.name, (network.node(point.name), above)
-
-
-def _ways(network: DcNetwork, known: Sequence[Array], closed: Sequence[Branch]) -> nx.Graph[int]:
-    """What current can take besides the chassis, with its ohms: parts, diodes, closed contacts.
-
-    A value that cannot be fitted may come out below 0; it counts as 0 here.
-    """
-    graph: nx.Graph[int] = nx.Graph()
-    graph.add_nodes_from(range(network.count))
-    for branch in closed:
-        ohms = 0.0 if branch.control else max(float(np.max(branch.ohms(known))), 0.0)
-        has = graph.get_edge_data(*branch.ends, {"ohms": inf})
-        graph.add_edge(*branch.ends, ohms=min(ohms, has["ohms"]))
-    passing = (b for b in network.blocked if network.parts[b.part].passes_dc)
-    graph.add_edges_from((b.ends for b in passing), ohms=0.0)
-    graph.remove_nodes_from([] if network.chassis is None else [network.chassis])
-    return graph
-
-
-def _ohms_to(graph: nx.Graph[int], node: int, sources: set[int]) -> float:
-    """The least ohms in series between a node and any of some others."""
-    if node not in graph:
-        return 0.0
-    found = nx.single_source_dijkstra_path_length(graph, node, weight="ohms")
-    return min((ohms for other, ohms in found.items() if other in sources), default=inf)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +204,35 @@ def settled(
     return Settled(solved, volts, lifted, on)
 
 
+def _overruled(network: DcNetwork, looks: Sequence[WorstMoment]) -> set[tuple[str, int]]:
+    """Points without ohms that contacts connect to one of more volts, which feeds them; by look."""
+    points = [p for p in network.spec.points.values() if not p.chassis and p.volts is not None]
+    unlike = [
+        (a, b) for a, b in permutations(points, 2) if a.ac == b.ac and not b.source_resistance
+    ]
+    found, tied = set[tuple[str, int]](), dict[tuple[int, ...], list[tuple[Point, Point]]]()
+    for number, look in enumerate(looks if unlike else ()):
+        state = tuple(look.state.values())
+        if state not in tied:
+            tied[state] = list(_tied(network, unlike, network.contacts(look.state)))
+        closed = [b for b in network.contacts(look.state) if look.closes(b)] if tied[state] else []
+        for high, low in _tied(network, tied[state], closed):
+            stiff = high.name == look.held or not high.source_resistance
+            if stiff and abs(look.volts(high) or 0.0) > abs(look.volts(low) or 0.0):
+                found.add((low.name, number))
+    return found
+
+
+def _tied(
+    network: DcNetwork, pairs: Sequence[tuple[Point, Point]], closed: Sequence[Branch]
+) -> Iterator[tuple[Point, Point]]:
+    """The pairs of points that some closed contacts connect."""
+    ties = network.joined([branch.ends for branch in closed]) if pairs else None
+    for one, other in pairs:
+        if ties and ties.joins(network.node(one.name), network.node(other.name)):
+            yield one, other
+
+
 def _volts_of_sources(
     network: DcNetwork, values: Values, looks: Sequence[WorstMoment]
 ) -> tuple[Array, Array]:
@@ -283,11 +241,15 @@ def _volts_of_sources(
     Shapes (nodes, looks) and (AC points, nodes, looks). What is not known is open.
     """
     ground, known = network.chassis or 0, filled(values)
-    sources = []
+    sources, overruled = [], _overruled(network, looks)
     for point in (p for p in network.spec.points.values() if not p.chassis):
         own = max(point.source_resistance, _NO_OHMS)
         inner = np.where([look.held == point.name for look in looks], _NO_OHMS, own)
-        sources.append(source_at(point, [look.volts(point) for look in looks], inner))
+        stands = [
+            None if (point.name, number) in overruled else look.volts(point)
+            for number, look in enumerate(looks)
+        ]
+        sources.append(source_at(point, stands, inner))
     ohms = [
         closed_ohms(branch, branch.ohms(known) if branch.known(values) else OPEN, looks)
         for branch in network.branches

@@ -9,6 +9,7 @@ import pytest
 
 from rewire.reading import read_text
 from rewire.values.answers import WiringValues
+from rewire.values.solved import lug_volts
 from rewire.values.sources import WorstMoment, live
 from rewire.values.wiring_values import Wishes, solved_of, values_of
 from tests.values.test_tolerance import random_made
@@ -290,6 +291,31 @@ def test_a_contact_stands_what_is_left_when_it_cuts_a_point_off(
     assert [text.split(" between")[0] for text in told] == (
         [] if across is None else [f"S1: {across:g} V"]
     )
+
+
+@pytest.mark.parametrize(("points", "told"), [
+    ("HT: {volts: 250 V}, SCREEN: {volts: 150 V}", 1),
+    ("HT: {volts: 250 V, source_resistance: 2.2 kohm}, SCREEN: {volts: 150 V}", 0),
+    ("HT: {volts: 250 V}, SCREEN: {volts: 250 V}", 0), ("HT: {volts: 250 V}, SCREEN: {volts: 0 V}", 0),
+])  # fmt: skip
+def test_points_of_unlike_volts_that_a_contact_connects_are_told(points: str, told: int) -> None:
+    """Across a closed contact there are no volts (Kirchhoff): the higher of two ideal sources counts.
+
+    A wire to the screen, and what lies behind a resistor without current, then stand at 250 V.
+    """
+    wired = (
+        ", {from: SCREEN, to: R1.2, insulation: 240 V}, {from: R1.1, to: X1.1, insulation: 240 V}"
+    )
+    parts = "      R1: {resistor: 1 kohm}\n      X1: {strip: 1}"
+    text = FEED.format(points=points, parts=parts, to="SCREEN", more=wired)
+    result = answered(text.replace("volts: 5 V, shaft", "volts: 400 V, shaft"))
+    kinds = [w.kind for w in result.warnings]
+    assert kinds.count("volts-in-doubt") == told
+    if "source_resistance" not in points:
+        assert kinds.count("insulation") == 2
+    spec = read_text(text.encode())
+    found = lug_volts(spec, spec.original)
+    assert [found[place].volts for place in ("SCREEN", "X1.1")] == pytest.approx([250.0, 250.0])
 
 
 CAPACITOR = """
