@@ -14,7 +14,7 @@ from collections.abc import Collection, Generator, Iterable, Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
-from itertools import accumulate
+from itertools import accumulate, chain
 from typing import Any, TypeVar
 
 import yaml
@@ -27,7 +27,7 @@ from rewire.reading import SpecError, read_text
 from rewire.reading.buzzout import read_buzzout_text
 from rewire.records.part import KINDS
 from rewire.records.spec import CUT, Spec
-from rewire.records.switches import Switch, pole_letters, read_form
+from rewire.records.switches import Switch, default_lugs, pole_letters, read_form
 from rewire.words.wire import COLOURS
 from rewire.words.wording import Wrong, listing
 
@@ -176,11 +176,27 @@ def _switch(draft: Draft, control: str, positions: Sequence[str]) -> Asking[None
     block["style"] = yield question("style", "toggle" if is_toggle else "rotary", name=name)
     block["timing"] = yield question("timing", name=name)
     if form is not None:
-        lugs = yield question("numbered", name=name)
-        block |= {"lugs": lugs} if lugs else {}
+        lugs = yield from _numbered(form[0], name)
+        block |= _with_own_lugs(form[0], block["timing"], lugs) if lugs else {}
     if block["style"] == "rotary":
         decks = yield question("decks", name=name)
         block |= {"layout": {"decks": decks}} if decks else {}
+
+
+def _numbered(form: str, name: str) -> Asking[list[list[str]]]:
+    """Its own numbers of the lugs of a plain form, pole by pole."""
+    read = partial(told.lugs_told, *(read_form(form) or (1, 1)))
+    lugs: list[list[str]] = yield replace(question("numbered", name=name), read=read)
+    return lugs
+
+
+def _with_own_lugs(form: str, timing: str | Block, lugs: list[list[str]]) -> Block:
+    """Own numbers, and a timing that was told by the letters of the poles."""
+    usual = chain.from_iterable(default_lugs(*(read_form(form) or (1, 1))))
+    own = dict(zip(usual, chain.from_iterable(lugs), strict=True))
+    if isinstance(timing, str):
+        return {"lugs": lugs}
+    return {"lugs": lugs, "timing": {own.get(lug, lug): said for lug, said in timing.items()}}
 
 
 def _plain(
@@ -256,13 +272,12 @@ def _soldered(draft: Draft, end: str, said: str) -> Asking[None]:
         others = [a if b == end else b for a, b, *_ in wires if end in (a, b)]
         key = "soldered too" if others else "soldered"
         known = (*draft.places(), *COLOURS, CUT)
-        several = len(others) > 1
-        has = f"{'wires' if several else 'wire'} to {listing(others)} {'are' if several else 'is'}"
+        has = f"{'wires' if len(others) > 1 else 'wire'} to {listing(others)}"
         wire = yield question(key, "", known, end=end, said=said, told=has)
         if wire is None:
             return
         if wire[0] in others:
-            raise Wrong(f"a wire from {end} to {wire[0]} is told already", "empty: nothing else")
+            raise Wrong(f"a wire from {end} to {wire[0]} is noted already", "empty: nothing else")
         place = yield from _meant(draft, wire[0])
         wires.append([end, place, wire[1]])
 
@@ -276,8 +291,22 @@ def _meant(draft: Draft, place: str) -> Asking[str]:
     if re.sub(r"[0-9]", "", place) == re.sub(r"[0-9]", "", close[0]):
         return place
     asked = question("meant", place=place, close=close[0])
-    answer: str = yield choice(asked, (close[0], "new"))
-    return place if answer == "new" else answer
+    answer: str = yield choice(asked, (close[0], "new", place))
+    if answer == place:
+        _rename(draft, close[0], place)
+    return close[0] if answer == close[0] else place
+
+
+def _rename(draft: Draft, wrong: str, right: str) -> None:
+    """Call a point by its right name wherever it was written wrong."""
+    block = draft.block
+    wires = (wire for one in block["wirings"].values() for wire in one["wires"])
+    between = (part["between"] for part in block["parts"].values())
+    read = (ends for one in block["readings"].values() for ends in one.values())
+    for ends in chain(wires, between, (ends for ends in read if isinstance(ends, list))):
+        ends[:2] = [right if end == wrong else end for end in ends[:2]]
+    points = block["points"]
+    block["points"] = {right if name == wrong else name: points[name] for name in points}
 
 
 def _parts(draft: Draft) -> Asking[None]:

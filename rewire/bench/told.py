@@ -19,12 +19,12 @@ from rewire.records.spec import CUT
 from rewire.records.switches import read_form
 from rewire.words.quantity import without_comma
 from rewire.words.wire import colour_said
-from rewire.words.wording import Wrong, known_here, listed, shown
+from rewire.words.wording import Wrong, known_here, listed, listing, shown
 
 _PLACE = re.compile(rf"{NAME}(\.{LUG})?")
 _WHOLE_COMMA = re.compile(r"[0-9]+,[0-9]+\S*")
 _AMOUNT = re.compile(r"[-+.0-9]")
-_IN_OHMS = re.compile(r"(ohms?|[kKMm]?Ω|[0-9][RkK]|R[0-9]+|[kM]ohms?)$")
+_IN_OHMS = re.compile(r"([oO]hms?|Ω|[0-9] ?[RkKM][0-9]*)$")
 _AC = re.compile(r" ?ac$", re.IGNORECASE)
 _BARE = ("bare", "tinned", "-")
 VALUES: dict[str, tuple[tuple[str, ...], str, str]] = {
@@ -173,7 +173,8 @@ def point_told(text: str) -> dict[str, str]:
     ohms = [piece for piece in amounts if _IN_OHMS.search(piece)]
     volts = [piece for piece in amounts if piece not in ohms]
     if len(volts) > 2 or len(ohms) > 1:
-        raise Wrong(f"{shown(text)} is more than two voltages and a resistance")
+        message = f"{shown(text)} is more than two voltages and a resistance"
+        raise Wrong(message, "write 52 V, 58 V, 2k2, tag 3")
     found = dict(zip(("volts", "rises_to"), (_AC.sub("", one) for one in volts), strict=False))
     found["ac"] = "yes" if any(re.search(r"V ?ac$", one, re.IGNORECASE) for one in volts) else ""
     found["source_resistance"] = "".join(ohms)
@@ -217,6 +218,17 @@ def groups_told(text: str) -> list[list[str]]:
     if alone is not None:
         raise Wrong(f"{shown(alone[0])} stands alone", "write lugs that go together: 1 2, 4 5")
     return groups
+
+
+def lugs_told(poles: int, throws: int, text: str) -> list[list[str]]:
+    """The numbers of a switch's lugs, pole by pole; nothing for none."""
+    rows = groups_told(text)
+    if rows and (len(rows) != poles or any(len(row) != throws + 1 for row in rows)):
+        given = listing([str(len(row)) for row in rows])
+        numbers = [range(n * (throws + 1) + 1, (n + 1) * (throws + 1) + 1) for n in range(poles)]
+        said = f"{poles} poles of {throws + 1} lugs each are needed, you gave {given}"
+        raise Wrong(said, f"write {', '.join(' '.join(map(str, row)) for row in numbers)}")
+    return rows
 
 
 def part_told(text: str) -> list[str]:

@@ -235,7 +235,8 @@ def _poles(read: Read, form: tuple[int, int], reader: Reader) -> Poles:
         return dict(zip(letters, rows, strict=True))
     throws = [f"throw {n}" for n in range(1, min(form[1], 3) + 1)]
     hint = f"for each pole write [common, {', '.join(throws)}{', …' if form[1] > 3 else ''}]"
-    message = f"{read.form} has {form[0]} times {size} lugs; other lists are given"
+    poles = f"{form[0]} pole{'s' if form[0] > 1 else ''} of {size} lugs"
+    message = f"{read.form} has {poles}; other lists are given"
     reader.fault(read.near("lugs"), message, hint)
     return {}
 

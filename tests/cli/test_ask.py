@@ -18,6 +18,7 @@ from hypothesis import given, settings, strategies as st
 
 from rewire.bench.by_hand import spec_text
 from rewire.bench.interview import stage_after
+from rewire.bench.told import point_told
 from rewire.cli import rewire as group
 from rewire.reading import read_spec, read_text
 from rewire.records.switches import Switch
@@ -285,7 +286,7 @@ def test_what_was_told_is_kept_and_taken_back(folder: Path) -> None:
         (5, "two pairs", "'two pairs' is not a switch form; write poles and throws"),
         (6, "round", "'round' is not known here; write 'rotary', 'toggle'"),
         (7, "slow", "timing: 'slow' is not a timing; write one of non-shorting, shorting, unknown"),
-        (8, "1 2, 4 5", "3P3T has 3 times 4 lugs; other lists are given"),
+        (8, "1 2, 4 5", "3 poles of 4 lugs each are needed, you gave 2 and 2; write 1 2 3 4, 5 6"),
         (9, "0", "'0' is not a number of decks; 1 to 60 can be"),
         (11, "R3", "'R3' is a part, and has lugs; write R3.1 or R3.2, new"),
         (11, "R3.5", "'R3' has no lug '5'"),
@@ -331,6 +332,29 @@ def test_a_position_that_is_off_has_no_throw_unless_it_is_told(
 def test_a_centre_that_is_off_is_never_lost(positions: str) -> None:
     with pytest.raises(Wrong, match="centre off has 3 positions, K has"):
         stage_after(["Job", "", "K", positions, "S1", "toggle on-off-on"])
+
+
+def test_own_numbers_of_lugs_go_with_a_timing_told_by_poles() -> None:
+    numbers = "10 1 2 3, 11 4 5 6, 12 7 8 9"
+    told = ["Job", "", "K", "A, B, C", "S1", "3P3T", "rotary", "A non-shorting, C shorting"]
+    block = stage_after([*told, numbers]).draft.original["parts"]["S1"]
+    assert block["timing"] == {"10": "non-shorting", "12": "shorting"}
+
+
+@pytest.mark.parametrize("ohms", ["2k2", "2.2k", "2.2 kohm", "2200 ohm", "4M7", "2R2", "1 MΩ"])
+def test_what_stands_behind_a_voltage_is_told_as_a_resistor_is(ohms: str) -> None:
+    assert point_told(f"250 V, 320 V, {ohms}, tag 3") == {
+        "volts": "250 V", "rises_to": "320 V", "source_resistance": ohms, "where": "tag 3",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(("answer", "points"), [
+    ("EARHT", ["EARHT", "EARHT"]), ("new", ["EARHT", "EARTH"]), ("EARTH", ["EARTH", "EARTH"]),
+])  # fmt: skip
+def test_of_two_names_alike_either_may_be_the_slip(answer: str, points: list[str]) -> None:
+    told = ["Job", "", "K", "A, B", "S1", "SPDT", "toggle", *[""] * 3, "EARHT", "", "EARTH", answer]
+    wires = stage_after(told).draft.original["wires"]
+    assert [wire[1] for wire in wires] == points
 
 
 def test_nothing_of_the_users_is_lost(folder: Path) -> None:

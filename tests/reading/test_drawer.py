@@ -77,7 +77,7 @@ def test_any_plain_switch_has_its_lugs_and_a_position_for_each_throw(
     (HEAD + "pots: [{pot: 1k, between: [A, B]}]\n", "'between' says how a part is wired"),
     (HEAD + "switches: [{switch: DPDT, control: A}]\n", "'control' says how a part is wired"),
     (HEAD + "switches: [{switch: 4P33}]\n", "'4P33' is not a switch form"),
-    (HEAD + "switches: [{switch: DPDT, lugs: [[x, y, z]]}]\n", "DPDT has 2 times 3 lugs"),
+    (HEAD + "switches: [{switch: DPDT, lugs: [[x, y, z]]}]\n", "DPDT has 2 poles of 3 lugs"),
     (HEAD + "switches: [{switch: table}]\n", "drawer.yaml:2:"),
     (HEAD + "meters: [{meter: 50 mV, resistance: 0}]\n", "cannot have zero resistance"),
 ])  # fmt: skip
