@@ -66,7 +66,9 @@ def _risen(solved: Solved, setup: Setup) -> dict[str, Load]:
     if reading.quantity != "voltage" or isinf(most) or most <= reading.full_scale:
         return {}
     times = most / reading.full_scale
-    said = f"{reading.name} at {with_unit(most, 'V', 3)}, to which it can rise"
+    points = [point for name in reading.places if (point := solved.spec.points.get(name))]
+    high = max(points, key=lambda point: abs(point.most_volts)).name
+    said = f"{reading.name} if {high} rises to {with_unit(most, 'V', 3)}"
     loads = loads_of(solved, setup, times)
     return {part: replace(load, reading=said) for part, load in loads.items()}
 
@@ -80,7 +82,7 @@ def risen_meters(solved: Solved) -> Iterator[Caution]:
         takes = load.amps / setup.full_scale
         if takes > OVERLOADED:
             name = setup.meter_name
-            said = f"{name} takes {shown_times(takes)} times full scale in {load.reading}"
+            said = f"{name} is driven to {shown_times(takes)} times full scale in {load.reading}"
             yield Caution("risen", said, takes > BURNING * (1.0 + 1e-9), name)
 
 

@@ -55,7 +55,7 @@ def loading_percent(spec: Spec, reading: Reading, insertion: float | None) -> fl
 
 
 def loading_note(reading: Reading, now: float | None, before: float | None) -> str | None:
-    """How much the meter loads the set, in words; None if too little to be read."""
+    """How much of the true value the metering takes, in words; None if too little to be read."""
     if now is None or now < _READABLE:
         return None
     same = before is not None and f"{before:.3g}" == f"{now:.3g}"
@@ -63,6 +63,8 @@ def loading_note(reading: Reading, now: float | None, before: float | None) -> s
     was = ", as with the original" if same else other
     counted = reading.quantity == "voltage" and reading.source_resistance
     here = " (counted here)" if counted else ""
+    if reading.quantity == "current":
+        return f"what is in circuit lowers the current by {now:.3g} %{was}"
     return f"the meter loads the set: the true value drops by {now:.3g} %{here}{was}"
 
 
@@ -71,9 +73,12 @@ def loading_told(spec: Spec, reading: Reading, one: Readout) -> Iterator[Caution
     now, before = one.loading_percent, one.original_loading_percent
     if now is not None and before is not None and now - before > MOST_PERCENT:
         behind = in_ohms(source_ohms(spec, reading))
+        does = "loads the set more: the true value drops"
+        if reading.quantity == "current":
+            does = "lowers the current more:"
         said = (
-            f"{one.name}: behind {behind} the new meter loads the set more: the true value drops "
-            f"by {now:.3g} %, with the original meter by {before:.3g} %"
+            f"{one.name}: behind {behind} the new meter {does} by {now:.3g} %, with the original "
+            f"meter by {before:.3g} %"
         )
         yield Caution("loading", said, first=True)
 

@@ -133,7 +133,7 @@ def test_what_the_set_has_behind_a_current_is_told() -> None:
     (one,) = answered("src").readings
     assert one.loading_percent == pytest.approx(80.0)
     assert one.note is not None
-    assert "the true value drops by 80 %" in one.note
+    assert "what is in circuit lowers the current by 80 %" in one.note
 
 
 def test_a_live_point_in_the_meter_s_own_circuit_is_told_as_not_counted() -> None:
@@ -250,7 +250,7 @@ def test_ratings_and_the_meter_are_judged_at_what_a_place_rises_to() -> None:
     assert not parts["R2"].ok
     sound = answered("hv")
     assert all(part.ok for part in sound.parts if part.rating_watts)
-    assert "M1 takes 2 times full scale in v at 200 V, to which it can rise" in said(sound)
+    assert "M1 is driven to 2 times full scale in v if P rises to 200 V" in said(sound)
     assert fault(sound, "R2 shorted").times_full_scale == pytest.approx(4.0, rel=0.01)
 
 
