@@ -25,6 +25,7 @@ from rewire.bench.identify import Identified, identify
 from rewire.bench.told import CAUTION, Question, choice, question
 from rewire.reading import SpecError, read_text
 from rewire.reading.buzzout import read_buzzout_text
+from rewire.reading.switches import FormSaid
 from rewire.records.part import KINDS
 from rewire.records.spec import CUT, Spec
 from rewire.records.switches import Switch, default_lugs, pole_letters, read_form
@@ -172,12 +173,15 @@ def _switch(draft: Draft, control: str, positions: Sequence[str]) -> Asking[None
     else:
         block = yield from _plain(form, name, control, positions)
     parts[name] = block
-    is_toggle = len(positions) < 3 or (form is not None and form[1])
-    block["style"] = yield question("style", "toggle" if is_toggle else "rotary", name=name)
-    block["timing"] = yield question("timing", name=name)
+    said = form.beside if form is not None else {}
+    is_toggle = len(positions) < 3 or (form is not None and form.off)
+    usual = said.get("style", "toggle" if is_toggle else "rotary")
+    block["style"] = yield question("style", usual, name=name)
+    moves = said.get("timing", "unknown").strip("{}")
+    block["timing"] = yield question("timing", moves, name=name)
     if form is not None:
-        lugs = yield from _numbered(form[0], name)
-        block |= _with_own_lugs(form[0], block["timing"], lugs) if lugs else {}
+        lugs = yield from _numbered(form.form, name)
+        block |= _with_own_lugs(form.form, block["timing"], lugs) if lugs else {}
     if block["style"] == "rotary":
         decks = yield question("decks", name=name)
         block |= {"layout": {"decks": decks}} if decks else {}
@@ -199,20 +203,18 @@ def _with_own_lugs(form: str, timing: str | Block, lugs: list[list[str]]) -> Blo
     return {"lugs": lugs, "timing": {own.get(lug, lug): said for lug, said in timing.items()}}
 
 
-def _plain(
-    form: tuple[str, bool], name: str, control: str, positions: Sequence[str]
-) -> Asking[Block]:
+def _plain(form: FormSaid, name: str, control: str, positions: Sequence[str]) -> Asking[Block]:
     """A switch of poles and throws, with its throws where there are fewer than positions."""
-    block = {"switch": form[0], "control": control}
-    throws, count = (read_form(form[0]) or (1, 1))[1], len(positions)
-    if form[1] and count != 3:
+    block = {"switch": form.form, "control": control}
+    throws, count = (read_form(form.form) or (1, 1))[1], len(positions)
+    if form.off and count != 3:
         message = f"a switch with its centre off has 3 positions, {control} has {count}"
         hint = "'back' twice, then name the centre too (UP, OFF, DOWN); or write DPDT without it"
         raise Wrong(message, hint)
     if throws >= count:
         return block
     off = [position.upper() in _OFF for position in positions]
-    if form[1] and not any(off):
+    if form.off and not any(off):
         off = [False, True, False]
     on = accumulate(int(not one) for one in off)
     usual = [
@@ -418,12 +420,13 @@ def _lugs_in(draft: Draft, block: Block) -> set[str]:
 
 def _planned(draft: Draft) -> Asking[None]:
     switches = [name for name, part in draft.original["parts"].items() if "switch" in part]
-    said = yield question("planned")
+    plan = yield question("planned")
+    said = plan.form
     if said == "differences":
         yield from _different(draft, "planned")
     elif said and switches:
         old = switches[0]
         if len(switches) > 1:
             old = yield choice(question("replaced", old), switches)
-        timing = yield question("new timing")
+        timing = yield question("new timing", plan.beside.get("timing", "unknown"))
         draft.fit = Fitting(old, said, timing, (yield question("fit now")))

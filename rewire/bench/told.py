@@ -12,7 +12,7 @@ from typing import Any
 import yaml
 
 from rewire.bench.by_hand import Block
-from rewire.reading.switches import form_said, spoken_form
+from rewire.reading.switches import FormSaid, form_said, spoken_form
 from rewire.records.keys import ID, LUG, NAME, YES_OR_NO, word
 from rewire.records.part import KINDS
 from rewire.records.spec import CUT
@@ -182,11 +182,11 @@ def point_told(text: str) -> dict[str, str]:
     return {key: value for key, value in found.items() if value}
 
 
-def switch_told(text: str) -> tuple[str, bool] | None:
-    """Form of a switch and whether its middle is off; None for: lug by lug, with the ohmmeter."""
+def switch_told(text: str) -> FormSaid | None:
+    """The form of a switch and what is said of it; None for: lug by lug, with the ohmmeter."""
     if answered(text).lower().startswith("ohm"):
         return None
-    meant = (text.upper(), False) if read_form(text.upper()) else form_said(text)
+    meant = FormSaid(text.upper()) if read_form(text.upper()) else form_said(text)
     if meant is None:
         hint = spoken_form(text) or "write poles and throws (3P3T, 2 pole 6 way), or: ohmmeter"
         raise Wrong(f"{shown(text)} is not a switch form", hint)
@@ -250,13 +250,18 @@ def reading_told(text: str) -> tuple[str, list[str]] | None:
     return kind, [*map(place_told, words[1:])]
 
 
-def plan_told(text: str) -> str:
+def plan_told(text: str) -> FormSaid:
     """Nothing, ``differences``, or the form of a switch."""
-    form = ("", False) if text in ("", "differences") else switch_told(text)
+    form = FormSaid(text) if text in ("", "differences") else switch_told(text)
     if form is None:
         hint = "buzz it out into a file, and give that to rewire fit --switch; leave this empty"
         raise Wrong("here a form is needed", hint)
-    return form[0] or text
+    if form.beside.get("timing", "").startswith("{"):
+        hint = (
+            "buzz it out into a file, and give that to rewire fit --switch; or leave the timing out"
+        )
+        raise Wrong("here all poles have one timing", hint)
+    return form
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,7 +344,9 @@ def _switch(old: Block, said: str) -> Block:
     if form is None:
         raise Wrong("say its form here", "write S1 is DP3T, non-shorting")
     kept: Block = {key: old[key] for key in ("control", "style") if key in old}
-    return {"switch": form[0], **kept, "timing": timing_told(timing.strip() or "unknown")}
+    beside = dict(form.beside)
+    timing = timing.strip() or beside.pop("timing", "unknown").strip("{}")
+    return {"switch": form.form, **kept, **beside, "timing": timing_told(timing)}
 
 
 def _part(old: Block, one: Difference) -> Block:

@@ -30,7 +30,7 @@ from rewire.fit.writing import with_landing
 from rewire.reading import SpecError, read_spec, read_text
 from rewire.reading.buzzout import read_buzzout
 from rewire.reading.drawer import read_drawer
-from rewire.reading.switches import spoken_form
+from rewire.reading.switches import form_said, spoken_form
 from rewire.records.spec import Spec
 from rewire.records.switches import Switch, read_form
 from rewire.report.fit import result_as_json, sections
@@ -204,9 +204,15 @@ def _offers(asked: _Asked) -> list[Offer]:
 def _offer(said: str, timing: str | None) -> Offer:
     if read_form(said) is None and Path(said).is_file():
         return offer_of_buzzout(read_buzzout(said))
-    for form in (said, said.upper()):
-        if read_form(form) is not None:
-            return offer_of_form(form, timing)
+    if read_form(said) is not None:
+        return offer_of_form(said.upper(), timing)
+    meant = form_said(said)
+    if meant is not None and not meant.off:
+        told = meant.beside.get("timing", timing)
+        if timing not in (None, told):
+            message = f"--switch says {told}, --timing says {timing}"
+            raise refusal(message, hint="leave one of them out")
+        return offer_of_form(meant.form, told)
     usual = "write a form such as DPDT, 3P4T or 2P6T, or the file of a buzz-out"
     raise refusal(
         f"--switch: {shown(said)} is no form and no file", hint=spoken_form(said) or usual

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from itertools import chain, zip_longest
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from rewire.reading.faults import Hint, Nearest
 from rewire.reading.forms import BAD, Read, Reader, makes
@@ -30,6 +30,15 @@ _COUNTS = {
     "single": 1, "one": 1, "double": 2, "two": 2, "triple": 3, "three": 3, "four": 4, "five": 5,
     "six": 6, "eight": 8, "ten": 10, "twelve": 12,
 }  # fmt: skip
+_TIMING_OF = {
+    "non shorting": "non-shorting", "nonshorting": "non-shorting", "bbm": "non-shorting",
+    "break before make": "non-shorting", "shorting": "shorting", "mbb": "shorting",
+    "make before break": "shorting",
+}  # fmt: skip
+_TIMING = re.compile(
+    rf"((?:\b[A-HJ-NP-Z]\b(?:, ?| and |: ?| is | are | )?)*)\b((?i:{'|'.join(_TIMING_OF)}))\b"
+)
+"""Letters of poles, if any, and what their timing is."""
 _Owner = TypeVar("_Owner", str, int)
 
 
@@ -219,7 +228,7 @@ def _refuse_form(read: Read, reader: Reader) -> None:
     if re.fullmatch(r"([SDTQ]|[0-9]+)P([SDT]|[0-9]+)T", form.upper()):
         hint = "a switch has 1 to 60 poles and 1 to 60 throws"
     else:
-        hint = spoken_form(form, control) or hint
+        hint = spoken_form(form, control, read.entries) or hint
     reader.fault(read.near("switch"), f"{shown(form)} is not a switch form", hint)
 
 
@@ -366,37 +375,59 @@ def _check_groups(read: Read, reader: Reader) -> bool:
     return good
 
 
-def spoken_form(text: str, control: Control | None = None) -> str | None:
+class FormSaid(NamedTuple):
+    """A form as people say it, with all that was said beside it."""
+
+    form: str
+    off: bool = False
+    """Whether the middle position closes nothing."""
+    beside: Mapping[str, str] = {}
+    """Style and timing, where said, as they are written behind keys of their own."""
+
+
+def spoken_form(
+    text: str, control: Control | None = None, given: Collection[str] = ()
+) -> str | None:
     """What to write for a form as people say it; None where it is no such saying.
 
-    >>> spoken_form("2 pole 6 way"), spoken_form("single pole changeover")
-    ('write DP6T', 'write SPDT')
+    Args:
+        text: what was said.
+        control: what moves the switch, where known.
+        given: keys that the switch has already.
+
+    >>> spoken_form("2 pole 6 way"), spoken_form("DP3T rotary shorting")
+    ('write DP6T', 'write DP3T, with style: rotary, timing: shorting')
     """
     if _in_pairs(text):
         return "such a toggle links its lugs in pairs: read it out lug by lug and write a table"
     meant = form_said(text)
     if meant is None:
         return None
-    if not meant[1]:
-        return f"write {meant[0]}"
+    keys = [f"{key}: {value}" for key, value in meant.beside.items() if key not in given]
     known = control.positions if control is not None else ()
-    first, middle, last = known if len(known) == 3 else ("UP", "MIDDLE", "DOWN")
-    hint = f"write {meant[0]}, with positions: {{{first}: 1, {middle}: open, {last}: 2}}"
-    few = control is not None and len(known) != 3
+    if meant.off:
+        first, middle, last = known if len(known) == 3 else ("UP", "MIDDLE", "DOWN")
+        keys.append(f"positions: {{{first}: 1, {middle}: open, {last}: 2}}")
+    hint = f"write {meant.form}, with {', '.join(keys)}" if keys else f"write {meant.form}"
+    few = meant.off and control is not None and len(known) != 3
     return f"{hint}; its control needs three positions for that" if few else hint
 
 
-def form_said(text: str) -> tuple[str, bool] | None:
-    """The form that is meant, and whether the middle position is off; None if it is no saying.
+def form_said(text: str) -> FormSaid | None:
+    """The form that is meant, with style and timing where said; None if it is no saying.
 
-    >>> form_said("2 pole 6 way"), form_said("DPDT centre off"), form_said("on-on-on")
-    (('DP6T', False), ('DPDT', True), None)
-    >>> form_said("3X4T") is None
+    >>> form_said("DPDT centre off")
+    FormSaid(form='DPDT', off=True, beside={})
+    >>> form_said("4P4T rotary, two wafers, C shorting").beside
+    {'style': 'rotary', 'timing': '{C: shorting}'}
+    >>> form_said("on-on-on") is form_said("3X4T") is None
     True
     """
     said = _plain_words(text)
     off = bool(re.search(r"cent(re|er) off|on off on", said))
-    written = next((form for word in said.upper().split() if (form := read_form(word))), None)
+    written = next(
+        (form for word in re.split("[ ,]+", said.upper()) if (form := read_form(word))), None
+    )
     poles = _counted(said, r"(?:poles?|p|gangs?)\b") or (written[0] if written else 0)
     if not poles and len(re.findall(r"\d+", said)) > 1:
         return None
@@ -404,13 +435,29 @@ def form_said(text: str) -> tuple[str, bool] | None:
     throws = _counted(said, r"(?:ways?|throws?|positions?|pos|t)\b") or (
         written[1] if written else 0
     )
-    if off or re.search(r"change ?over|on on", said):
+    if off or re.search(r"change ?over|\bon on\b", said):
         throws = 2
     elif not throws and re.search(r"\bon off\b|\boff on\b", said):
         throws = 1
     if _in_pairs(text) or not throws or not read_form(form_named(poles, throws)):
         return None
-    return form_named(poles, throws), off
+    return FormSaid(form_named(poles, throws), off, _said_beside(text))
+
+
+def _said_beside(text: str) -> dict[str, str]:
+    """Style and timing, of all poles or of those that are named by their letters."""
+    plain = " ".join(re.sub(r"[-()]", " ", text).split())
+    found = {}
+    style = re.search(r"\b(toggle|rotary|slide|push|relay|jack)", plain.lower())
+    if style:
+        found["style"] = style[1]
+    timings = [(said[1] or "", _TIMING_OF[said[2].lower()]) for said in _TIMING.finditer(plain)]
+    by_pole = {pole: timing for poles, timing in timings for pole in re.findall(r"[A-Z]\b", poles)}
+    if by_pole:
+        found["timing"] = f"{{{', '.join(f'{pole}: {by_pole[pole]}' for pole in by_pole)}}}"
+    elif timings:
+        found["timing"] = timings[0][1]
+    return found
 
 
 def _plain_words(text: str) -> str:

@@ -357,6 +357,19 @@ def test_of_two_names_alike_either_may_be_the_slip(answer: str, points: list[str
     assert [wire[1] for wire in wires] == points
 
 
+@pytest.mark.parametrize(("said", "style", "timing"), [
+    ("SP3T MBB", "rotary", "shorting"),
+    ("DP3T slide, non-shorting", "slide", "non-shorting"),
+    ("4P4T rotary, two wafers, C shorting", "rotary", {"C": "shorting"}),
+])  # fmt: skip
+def test_style_and_timing_told_with_the_form_are_what_enter_alone_takes(
+    said: str, style: str, timing: str | dict[str, str]
+) -> None:
+    told = ["Job", "", "K", "A, B, C", "S1", said, "", ""]
+    block = stage_after(told).draft.original["parts"]["S1"]
+    assert (block["style"], block["timing"]) == (style, timing)
+
+
 def test_nothing_of_the_users_is_lost(folder: Path) -> None:
     (folder / "mine.yaml").write_text("my own work")
     assert "a file is there already" in rewire("new", "mine.yaml", "--ask").stderr

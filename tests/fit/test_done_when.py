@@ -125,7 +125,8 @@ def test_contacts_that_all_short_are_proved_impossible_however_many_there_are() 
         (["--switch", "4P3T", "--replace", "M1"], 2, "no switch is called 'M1'"),
         (["--switch", "4P3T", "--time-limit", "0"], 3, "out of time"),
         (["--switch", "DPDT"], 1, "METER has 3 positions, the switch 2 throws"),
-        (["--switch", "3P3T", "--timing", "non-shorting"], 1, "pole C shorting"),
+        (["--switch", "3 pole 3 throw rotary, non-shorting"], 1, "pole C shorting"),
+        (["--switch", "SP3T MBB", "--timing", "non-shorting"], 2, "--switch says shorting"),
     ],
 )
 def test_what_it_says_and_its_exit_status(words: list[str], status: int, said: str) -> None:
