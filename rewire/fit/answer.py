@@ -26,16 +26,17 @@ from rewire.fit.offers import (
     with_wiring,
 )
 from rewire.fit.search import (
+    Eased,
     LandingSearch,
     Loss,
     SearchResult,
     alternatives,
+    eased,
     least_loss,
     search,
     without_idle_throws,
 )
 from rewire.fit.task import Demand, SwitchTask, Wanted, demand_for, hardwired, joined
-from rewire.fit.while_switching import WAIVABLE
 from rewire.reading.faults import SpecError
 from rewire.records.part import Section, Timing
 from rewire.records.spec import Net, Spec
@@ -83,14 +84,14 @@ class WaysOut:
     """Two points, connected for good, would save what is missing, at a price."""
 
 
-def ways_out(task: SwitchTask, offer: Offer) -> WaysOut:
-    """Try what might help where an offer does not fit."""
+def ways_out(task: SwitchTask, offer: Offer, eased: Eased | None = None) -> WaysOut:
+    """Try what might help where an offer does not fit; ``eased`` is known already."""
     positions = len(task.demands)
     if len(offer.detents) < positions:
         return WaysOut(throws=positions)
     clock = Clock(_SECONDS)
     timing = _timing(task, offer, clock)
-    waive = _waive(task, offer, clock)
+    waive = eased.kinds if eased and "rule" not in eased.kinds else ()
     if timing or waive:
         return WaysOut(timing=timing, waive=waive)
     return WaysOut(
@@ -124,14 +125,6 @@ def _first_that_fits(
         if not found.proven:
             return None
     return None
-
-
-def _waive(task: SwitchTask, offer: Offer, clock: Clock) -> tuple[str, ...]:
-    """The fewest kinds that must be waived for it to land."""
-    kinds = [kind for kind in WAIVABLE if kind not in task.waived]
-    some = (few for count in range(len(kinds)) for few in combinations(kinds, count + 1))
-    trials = ((few, replace(task, waived=task.waived | {*few}), offer) for few in some)
-    return _first_that_fits(trials, clock) or ()
 
 
 def _poles(task: SwitchTask, offer: Offer, clock: Clock) -> int | None:
@@ -384,8 +377,9 @@ def explained(answer: FitAnswer, seconds: float | None) -> FitAnswer:
     if answer.feasible or not answer.proven:
         return answer
     task = answer.task
-    loss = least_loss(task, answer.offer, Clock(seconds))
-    return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer))
+    known = eased(task, answer.offer) if answer.found.at_rest else None
+    loss = known.loss if known else least_loss(task, answer.offer, Clock(seconds))
+    return replace(answer, loss=loss, ways_out=ways_out(task, answer.offer, known))
 
 
 def rated(answer: FitAnswer) -> FitAnswer:

@@ -195,8 +195,8 @@ def _lost(answer: FitAnswer) -> Iterator[Words]:
         return
     best = "The closest" if answer.loss.proven else "The closest found in the time given"
     count = counted(answer.loss.connections, "connection")
-    lost = f" loses {count}, counted in each position" if answer.loss.connections else ""
-    yield Words(f"{best}{lost}:")
+    lost = f"{best} loses {count}, counted in each position"
+    yield Words(f"{lost if answer.loss.connections else 'Wired right at rest, it would do this'}:")
     dropped: dict[str, list[Finding]] = {}
     for finding in answer.lost:
         if finding.kind == "dropped":

@@ -198,3 +198,20 @@ def test_a_drawer_is_ranked_with_what_fits_first(tmp_path: Path) -> None:
         ("6P5T", True), ("4P3T", True), ("3P3T", True), ("2P3T", False), ("DPDT", False),
     ]  # fmt: skip
     assert any(w["bad"] for w in answers[2]["warnings"])
+
+
+@pytest.mark.parametrize(
+    ("form", "timing", "waived"),
+    [("4P3T", "non-shorting", {"gap", "interrupted"}), ("3P3T", "shorting", {"bridge"})],
+)
+def test_what_is_told_of_a_refusal_is_no_worse_than_what_would_be_waived(
+    form: str, timing: str, waived: set[str], tmp_path: Path
+) -> None:
+    """A contact that breaks first opens the bias return, and needs to short nothing. By hand."""
+    head, _, rest = FLAGSHIP.read_text().partition("\nrules:")
+    file = tmp_path / "without-rules.yaml"
+    file.write_text(head + rest[re.search(r"\n[a-z]+:", rest).start() :])  # type: ignore[union-attr]
+    found = run(str(file), "--switch", form, "--timing", timing, "--json")
+    (answer,) = json.loads(found.output)["results"]
+    assert {finding["kind"] for finding in answer["dropped"]} == waived
+    assert set(answer["ways_out"]["waive"]) == waived
