@@ -56,7 +56,9 @@ def answered(line: str, spec: str, folder: Path) -> tuple[str, int]:
     named = next(word for word in words if word.endswith(".yaml"))
     (folder / named).write_text(spec, "utf-8")
     result = CliRunner().invoke(rewire, words, env={"COLUMNS": "80"})
-    lines = result.output.splitlines()[: int(most) if most else None]
+    lines = result.output.splitlines()
+    if most:  # head(1) cuts standard output alone
+        lines = result.stderr.splitlines() + result.stdout.splitlines()[: int(most)]
     if wants_status:
         lines.append(str(result.exit_code))
     return "\n".join(line.rstrip() for line in lines) + "\n", result.exit_code
@@ -68,7 +70,7 @@ def walked(text: str, folder: Path) -> Iterator[tuple[re.Match[str], Said]]:
     for block in _BLOCK.finditer(text):
         kind, body = block.groups()
         if kind == "yaml":
-            spec += ("\n" if not body.startswith(" ") and spec else "") + body
+            spec += body
         elif kind == "diff":
             spec = changed(spec, body)
         elif kind == "diff trap":
