@@ -29,6 +29,7 @@ from rewire.draw.scene import (
     ascent_mm,
     hull,
     line_mm,
+    longest_word_mm,
     middle_baseline,
     scaled,
     shortened,
@@ -38,27 +39,30 @@ from rewire.draw.scene import (
     wrap,
 )
 
-SIZES = (11.0, 10.0, 9.0, 8.0)
+SIZES = (11.0, 10.5, 10.0, 9.5, 9.0, 8.5, 8.0)
 """Of the letters of the blocks, points: the first with which all of them fit; none is smaller."""
+_LEAST = 8.0
+"""Of any letter, and of those in a picture as it was drawn, points."""
+_BELOW, _ALIKE = 1.1, 1.15
+"""Letters of a card are at most so many times smaller than those of its lists, and the largest of
+all so many times larger than the smallest; headings are larger."""
 DANGER = 9.0
 """Size of the words in the danger line, points."""
-_SMALL, _HEAD, _LOWER, _TITLE = 8.0, 9.0, 11.0, 13.0
+_HEAD, _LOWER, _TITLE = 9.0, 11.0, 13.0
 _PAD = 2.0
 """From the frame of a block to what stands in it, mm."""
 _CLEAR = 0.4
 """From the frame to a picture, mm."""
 _GUTTER = 1.8
 _LEAST_LOOSE = 40.0
-"""Width of a column whose cells go on in a second line, mm."""
+"""Width of a column whose cells go on in a second line, mm, if it has no shorter words alone."""
 _NARROWEST = 50.0
 """Width of sentences, mm."""
 _FRAME, _RULE = 0.35, 0.25
 _TICK = 2.5
-_SPARSE, _NARROW = 0.8, 140.0
+_SPARSE, _NARROWER = 0.8, (175.0, 155.0)
 """Where less than this share of the sheet is filled, pictures are also tried as they come out on
 paper of so many mm, to be drawn larger."""
-_LARGER = 1.4
-"""A picture is drawn at most so many times larger."""
 Drawing = Callable[[float], Iterable[Panel]]
 """Width that is there, mm → a picture in as many ways as it can be drawn."""
 
@@ -120,10 +124,12 @@ def card_scene(card: Card, pictures: Mapping[str, Drawing], paper: Paper) -> Sce
         if made is None:
             continue
         if made.filled < _SPARSE and size == PAPER[paper]:
-            narrow = {
-                name: (*wide[name], *_drawn(make, _NARROW)) for name, make in pictures.items()
-            }
-            made = _on(card, narrow, size) or made
+            narrower = {name: [panel for paper_wide in _NARROWER
+                               for panel in _drawn(make, paper_wide)]
+                        for name, make in pictures.items()}  # fmt: skip
+            every = {name: tuple(dict.fromkeys((*wide[name], *narrower[name]))) for name in wide}
+            other = _on(card, every, size)
+            made = other if other and other.filled > made.filled else made
         return made.scene
     raise AssertionError(f"no paper holds the card of {card.title}")
 
@@ -131,11 +137,10 @@ def card_scene(card: Card, pictures: Mapping[str, Drawing], paper: Paper) -> Sce
 def _on(card: Card, drawn: Mapping[str, Sequence[Panel]], size: XY) -> _Made | None:
     """The card on paper of this size; None where it does not fit."""
     width = size[0] - 2 * MARGIN
-    top, foot = _top(card, width), _foot(card, width)
-    room = size[1] - 2 * MARGIN - top.height - foot.height
     for points in SIZES:
-        words = {name: _words(block, points) for name, block in card.blocks.items()}
-        found = [(plan, cells) for cells in _choices(card, words, drawn)
+        top, foot = _top(card, points, width), _foot(card, points, width)
+        room = size[1] - 2 * MARGIN - top.height - foot.height
+        found = [(plan, cells) for cells in _choices(card, points, drawn)
                  if (plan := fullest_plan(cells, width, room))]  # fmt: skip
         if found:
             plan, cells = max(found, key=lambda one: one[0].filled)
@@ -144,12 +149,13 @@ def _on(card: Card, drawn: Mapping[str, Sequence[Panel]], size: XY) -> _Made | N
     return None
 
 
-def _choices(card: Card, words: Cells, drawn: Mapping[str, Sequence[Panel]]) -> Iterator[Cells]:
+def _choices(card: Card, points: float, drawn: Mapping[str, Sequence[Panel]]) -> Iterator[Cells]:
     """The blocks with each way in which a picture came out."""
+    words = {name: _words(block, points) for name, block in card.blocks.items()}
     known = {name: panels for name, panels in drawn.items() if panels}
     for panels in product(*known.values()):
         pictures = zip(known, panels, strict=True)
-        yield {**words, **{n: _picture(card.headings.get(n, ""), p) for n, p in pictures}}
+        yield {**words, **{n: _picture(card.headings.get(n, ""), p, points) for n, p in pictures}}
 
 
 def _drawn(make: Drawing, width: float) -> tuple[Panel, ...]:
@@ -190,12 +196,12 @@ def _rule(box: Box) -> Symbol:
 # Title and foot -----------------------------------------------------------------------------
 
 
-def _top(card: Card, width: float) -> Panel:
+def _top(card: Card, points: float, width: float) -> Panel:
     """The title, and what is dangerous under it."""
-    items = list(_title(card, width))
+    items = list(_title(card, points, width))
     y = max(item.box.bottom for item in items) + 1.2
     for said in card.dangers:
-        texts, end = _paragraph(said, DANGER, True, width - 2 * _PAD, y + 1.0)
+        texts, end = _paragraph(said, max(DANGER, _small(points)), True, width - 2 * _PAD, y + 1.0)
         bar = Symbol("bar", Box(0.0, y, width, end + 1.2), "danger", width=0.0, fill="black")
         white = (replace(t.moved(_PAD, 0.0), grey=1.0, shows="danger", on="danger") for t in texts)
         items += (bar, *white)
@@ -203,7 +209,12 @@ def _top(card: Card, width: float) -> Panel:
     return Panel(tuple(items), width, y)
 
 
-def _title(card: Card, width: float) -> Iterator[Item]:
+def _small(points: float) -> float:
+    """The smallest letters on a card whose lists have letters of some points."""
+    return max(_LEAST, points / _BELOW)
+
+
+def _title(card: Card, points: float, width: float) -> Iterator[Item]:
     said = visible(card.verdict)
     badge = width_mm(said, _HEAD, bold=True) + 5.0
     box = Box(width - _PAD - badge, _PAD - 0.6, width - _PAD, _PAD + 4.8)
@@ -217,16 +228,16 @@ def _title(card: Card, width: float) -> Iterator[Item]:
     texts, y = _paragraph(card.title, _TITLE if fits else _LOWER, True, room, _PAD - 1.0, most=2)
     y = max(y, box.bottom + 0.2)
     for line in card.subtitles:
-        more, y = _paragraph(line, _SMALL, False, width - 2 * _PAD, y, most=2)
+        more, y = _paragraph(line, _small(points), False, width - 2 * _PAD, y, most=2)
         texts += more
     yield from (text.moved(_PAD, 0.0) for text in texts)
 
 
-def _foot(card: Card, width: float) -> Panel:
-    origin = visible(card.origin)
-    room = width - 2 * _PAD - width_mm(origin, _SMALL) - _GUTTER
-    texts, y = _paragraph(card.foot, _SMALL, False, room, 1.0)
-    right = text_at(origin, width - _PAD, texts[0].y, _SMALL, "right")
+def _foot(card: Card, points: float, width: float) -> Panel:
+    origin, small = visible(card.origin), _small(points)
+    room = width - 2 * _PAD - width_mm(origin, small) - _GUTTER
+    texts, y = _paragraph(card.foot, small, False, room, 1.0)
+    right = text_at(origin, width - _PAD, texts[0].y, small, "right")
     return Panel((*(text.moved(_PAD, 0.0) for text in texts), right), width, y + 1.3)
 
 
@@ -247,18 +258,20 @@ def _paragraph(
 # Pictures -----------------------------------------------------------------------------------
 
 
-def _picture(heading: str, panel: Panel) -> Area:
-    """A picture under its heading, or beside it, as large as its room lets it be."""
-    texts, below = _paragraph(heading, _HEAD, True, inf, _PAD - 0.8) if heading else ([], _CLEAR)
+def _picture(heading: str, panel: Panel, points: float) -> Area:
+    """A picture under its heading, or beside it, its letters about as large as those of lists."""
+    texts, below = _heading(heading, points, inf) if heading else ([], _CLEAR)
+    least, most_times = _small(points) / _LEAST, _ALIKE * _small(points) / _LEAST
     head = [text.moved(_PAD, 0.0) for text in texts]
-    top = _top_of(panel, head, below)
+    top = _top_of(scaled(panel, least), head, below)
 
     def larger(width: float, height: float) -> float:
         down = (height - top - _CLEAR) / panel.height
-        return min((width - 2 * _CLEAR) / panel.width, down, _LARGER)
+        return min((width - 2 * _CLEAR) / panel.width, down, most_times)
 
     def height(width: float) -> float:
-        return top + panel.height + _CLEAR if larger(width + HAIR, inf) >= 1.0 else inf
+        fits = larger(width + HAIR, inf) >= least
+        return top + least * panel.height + _CLEAR if fits else inf
 
     def most(width: float) -> float:
         return top + larger(width, inf) * panel.height + _CLEAR
@@ -267,12 +280,17 @@ def _picture(heading: str, panel: Panel) -> Area:
         return larger(width, height) ** 2 * panel.width * panel.height
 
     def paint(width: float, height: float) -> Panel:
-        drawn = scaled(panel, max(1.0, larger(width, height)))
+        drawn = scaled(panel, max(least, larger(width, height)))
         down = top + (height - top - _CLEAR - drawn.height) / 2
         moved = drawn.moved((width - drawn.width) / 2, down)
         return Panel((*head, *moved.items), width, height)
 
-    return Area(height, most, used, paint, (panel.width + 2 * _CLEAR,))
+    return Area(height, most, used, paint, (least * panel.width + 2 * _CLEAR,))
+
+
+def _heading(said: str, points: float, width: float) -> tuple[list[Text], float]:
+    """What stands over a block whose letters have some points, and where it ends, mm."""
+    return _paragraph(said, points + 1.0, True, width, _PAD - 0.8)
 
 
 def _top_of(panel: Panel, head: Sequence[Text], below: float) -> float:
@@ -318,7 +336,7 @@ def _block(block: CardBlock, points: float, width: float) -> Panel | None:
     room = width - 2 * _PAD
     if block.lines and room < _NARROWEST:
         return None
-    texts, y = _paragraph(block.heading, points + 1.0, True, room, _PAD - 0.8)
+    texts, y = _heading(block.heading, points, room)
     items: list[Item] = [*texts] if block.heading else []
     rows = _table(block, points, room, (y if block.heading else _PAD - 0.8) + 0.4)
     if rows is None:
@@ -389,6 +407,8 @@ def _columns(
     spare = width - sum(wide) - _GUTTER * (len(wide) - 1)
     if spare < 0.0 and wide:
         loose = wide.index(max(wide)) if loose is None else loose
+        words = [longest_word_mm(row[loose][0], points, row[loose][1]) + 0.1 for row in rows]
+        least = min(_LEAST_LOOSE, max(words))
         wide[loose] += spare
-        spare = wide[loose] - _LEAST_LOOSE
+        spare = wide[loose] - least
     return wide if spare >= 0.0 else None

@@ -35,7 +35,6 @@ from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
 from rewire.records.switches import Switch, lug_positions, pole_letters, style_of
 from rewire.values.solved import lug_volts, sense_factors
-from rewire.words.quantity import with_unit
 
 _CLEAR = 0.3
 _FROM_WIRE = 0.7
@@ -132,7 +131,7 @@ def words_in_place(
     missed = list(_numbers(drawn, leads))
     lugs = {lug: (box, back) for back in decks for lug, box in back.lugs.items()}
     for back in decks:
-        _name(drawn, back)
+        _name(drawn, back, sum(other.switch == back.switch for other in decks) > 1)
     left = [told for write in (_positions, _uses) for told in write(spec, wiring, drawn, lugs)]
     _volts(spec, wiring, drawn, lugs)
     return drawn.items, [*missed, *left]
@@ -151,8 +150,8 @@ def _numbers(drawn: DrawnSoFar, leads: Sequence[Lead]) -> Iterator[str]:
             yield f"{lead.said}: {lead.ends[0]} to {lead.ends[1]}."
 
 
-def _name(drawn: DrawnSoFar, back: Back) -> None:
-    """The switch's name on its wafer, or close to it."""
+def _name(drawn: DrawnSoFar, back: Back, several: bool) -> None:
+    """The switch's name on its wafer, or close to it; of one of several also which it is."""
     x, y = back.square.centre
     spots = [(x + dx, y + dy) for dx, dy in ((0, -3.6), (-5, 0), (5, 0), (0, 3.6), (0, -5), (0, 5))]
     square = back.square
@@ -162,7 +161,10 @@ def _name(drawn: DrawnSoFar, back: Back) -> None:
     spots += [
         (square.left + 5.0 + n, square.bottom + 2.0 * m) for m in range(4) for n in range(0, 50, 3)
     ]
-    drawn.write(back.switch, spots, f"part:{back.switch}", None, bold=True)
+    long = [back.title, *back.title.split(", ")[:1]] if several else []
+    for said in (*(f"{back.switch} {title}" for title in long if title), back.switch):
+        if drawn.write(said, spots, f"part:{back.switch}", None, bold=True):
+            return
 
 
 def _outwards(box: Box, back: Back) -> XY:
@@ -209,8 +211,7 @@ def _volts(
     for lug, (box, back) in lugs.items():
         if lug not in volts:
             continue
-        said = f"{LIVE} {with_unit(float(f'{volts[lug].volts:.2g}'), 'V')}".replace("-", "−")
-        said += " AC" if volts[lug].ac else ""
+        said = f"{LIVE} {volts[lug].figure}".replace("-", "−")
         spots = drawn.beside(said, box, _outwards(box, back), _NEAR, False)
         drawn.write(said, spots, f"volts:{lug}", None)
 

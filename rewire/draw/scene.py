@@ -429,6 +429,11 @@ def wrap(text: str, width: float, points: float, bold: bool = False) -> tuple[st
     return tuple(lines)
 
 
+def longest_word_mm(text: str, points: float, bold: bool = False) -> float:
+    """Width of the longest piece that a line is not broken within, mm."""
+    return max(width_mm(word.rstrip(), points, bold) for word in _BLANKS.split(text))
+
+
 def _pieces(text: str, width: float, points: float, bold: bool) -> Iterator[str]:
     """Words with the blanks behind them; one too long for a line in pieces of its own."""
     for word in _BLANKS.split(text):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache, partial
+from itertools import product
 
 from rewire import __version__
 from rewire.bench.safety import hazards_of
@@ -29,6 +30,7 @@ from rewire.report.check import wrong_facts
 from rewire.values.answers import WiringValues
 from rewire.values.solved import lug_volts
 from rewire.values.sources import LugVolts
+from rewire.words.quantity import with_unit
 from rewire.words.wording import listing
 
 CARD = "card"
@@ -38,6 +40,8 @@ _MOST_VOLTS = 3
 _MOST_NAMES = 8
 _LINE = PAPER["a4"][0] - 2 * MARGIN - 6.0
 """Width of the danger line, mm."""
+_TWO_LINES = 1.85 * _LINE
+"""What two lines hold for certain, wherever the first is broken, mm."""
 _MOST_WRONG = 3
 _MOST_WIRES = 24
 """Beyond, the hook-up is drawn deck by deck."""
@@ -142,13 +146,13 @@ def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], then: s
     """The highest volts, each with the lugs, parts and points that can stand there.
 
     Lugs of the switch come first, for they are where the hands are; as many are named as a line
-    holds.
+    holds, or two lines where one is too short.
     """
     at: dict[str, list[tuple[int, str]]] = defaultdict(list)
     size: dict[str, float] = {}
     switches = spec.all_of(Switch, wiring)
     for place, volts in live.items():
-        said = f"{float(f'{volts.volts:.3g}'):g} V{' AC' if volts.ac else ''}".replace("-", "−")
+        said = volts.figure.replace("-", "−")
         part, _, lug = place.partition(".")
         lugged = (lug if len(switches) == 1 else place) if part in switches else part
         at[said].append((0 if part in switches else 1 if lug else 2, lugged))
@@ -156,19 +160,19 @@ def volts_said(spec: Spec, wiring: Wiring, live: Mapping[str, LugVolts], then: s
     ordered = sorted(at, key=lambda said: -size[said])
     names = {said: list(dict.fromkeys(name for _, name in sorted(at[said]))) for said in ordered}
     line = ""
-    for count in range(min(_MOST_VOLTS, len(ordered)), 0, -1):
+    counts = range(min(_MOST_VOLTS, len(ordered)), 0, -1)
+    for room, count, most in product((_LINE, _TWO_LINES), counts, range(_MOST_NAMES, 0, -1)):
         left = min((size[said] for said in ordered[count:]), default=None)
-        for most in range(_MOST_NAMES, 0, -1):
-            line = _volts_line({said: names[said] for said in ordered[:count]}, most, left) + then
-            if width_mm(line, DANGER, bold=True) <= _LINE:
-                return line
+        line = _volts_line({said: names[said] for said in ordered[:count]}, most, left) + then
+        if width_mm(line, DANGER, bold=True) <= room:
+            return line
     return line
 
 
 def _volts_line(names: Mapping[str, Sequence[str]], most: int, left: float | None) -> str:
     """Volts with so many of their places; of the lower ones what is ``left``, the least of them."""
     told = [f"{said} on {_few(own, most)}" for said, own in names.items()]
-    told += [] if left is None else [f"{float(f'{left:.3g}'):g} V or more elsewhere"]
+    told += [] if left is None else [f"{with_unit(left, 'V', 3)} or more elsewhere"]
     return "; ".join(told) + ("" if told[-1].endswith("…") else ".")
 
 

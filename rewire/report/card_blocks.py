@@ -141,14 +141,14 @@ def _reads(wiring: Wiring, values: WiringValues | None) -> CardBlock:
     head = ("", "full scale", "dial", "within")
     used = [n for n in range(len(head)) if any(row[n] for row in rows)]
     kept = tuple(tuple(row[n] for n in used) for row in rows)
-    return CardBlock("Reads", tuple(head[n] for n in used), kept)
+    loose = used.index(2) if 2 in used else None
+    return CardBlock("Reads", tuple(head[n] for n in used), kept, loose=loose)
 
 
 def _read(reading: Reading, one: Readout) -> tuple[str, ...]:
     full_scale = with_unit(reading.full_scale, UNITS[reading.quantity])
-    times = one.dial.times.replace("= ", "") if one.dial else ""
-    dial = f"{shown_arc(one.dial.scale)} {times}".rstrip() if one.dial else ""
-    return position_of(reading), full_scale, dial, _error(one)
+    dial = f"{shown_arc(one.dial.scale)} {one.dial.times}".rstrip() if one.dial else ""
+    return position_of(reading), full_scale, dial.replace("-", "−"), _error(one)
 
 
 def position_of(reading: Reading) -> str:

@@ -10,7 +10,6 @@ from itertools import groupby
 from rewire.bench.work_list import DO_NOT_BUILD, LivePoints, Moves, WorkStep, heading_of
 from rewire.report.machine import JSON, Keys, as_json
 from rewire.report.section import Block, ReportSection, Row, Words, warning
-from rewire.words.quantity import with_unit
 from rewire.words.wire import COLOURS
 
 
@@ -29,7 +28,7 @@ def live_lugs(moves: Moves) -> str:
     """The lugs at each voltage: ``Can be live: 540 V at SCREEN_TAP, S3 A/A3``."""
     at: dict[str, list[str]] = defaultdict(list)
     for one in moves.live:
-        at[f"{with_unit(one.volts.volts, 'V', 3)}{' AC' if one.volts.ac else ''}"] += one.lugs
+        at[one.volts.figure] += one.lugs
     told = (f"{volts} at {_part_by_part(lugs)}" for volts, lugs in at.items())
     return f"Can be live: {'; '.join(told)}."
 

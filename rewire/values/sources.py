@@ -323,10 +323,14 @@ class LugVolts:
     """The point that it is connected to in some position; None where parts lie between."""
 
     @property
+    def figure(self) -> str:
+        """``-460 V``, ``3.27 kV``, ``115 V AC``: three figures, in print and picture alike."""
+        return f"{with_unit(self.volts, 'V', 3)}{' AC' if self.ac else ''}"
+
+    @property
     def said(self) -> str:
-        """``-460 V (HT_MINUS)``, ``680 V, through parts``; what is worked out to three figures."""
-        feeds = f" ({self.point})" if self.point else ", through parts"
-        return f"{with_unit(self.volts, 'V', 3)}{' AC' if self.ac else ''}{feeds}"
+        """``-460 V (HT_MINUS)``, ``680 V, through parts``."""
+        return f"{self.figure}{f' ({self.point})' if self.point else ', through parts'}"
 
     @property
     def insulation(self) -> str:

@@ -59,6 +59,13 @@ def test_a_card_is_one_page_that_can_be_taped_above_the_bench(path: Path) -> Non
     assert sorted((scene.width, scene.height)) == sheet
 
 
+@pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
+def test_all_that_is_no_heading_has_letters_of_one_size(path: Path) -> None:
+    """Sizes within 15 % look alike, in pictures and lists (common practice, no source)."""
+    points = [text.points for text in drawn_card(path)[0].texts if not text.bold]
+    assert max(points) <= 1.15 * min(points) + 1e-6
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_cards_of_random_circuits_can_be_read(seed: int) -> None:
     text = random_circuit(seed, depth=2, longest=8)
@@ -109,9 +116,10 @@ def _reached(spec: Spec, wiring: Wiring, point: str) -> set[str]:
 
 def _named(said: str) -> Iterator[tuple[float, str]]:
     """``540 V on A, A3 …``: the volts and each name."""
-    for volts, names in re.findall(r"(−?[0-9.]+) V(?: AC)? on ([^·]*?)(?= ·| …|\.|$)", said):
+    pattern = r"(−?[0-9.]+) (k?)V(?: AC)? on ([^;]*?)(?=;| …|\. |$)"
+    for volts, kilo, names in re.findall(pattern, said):
         for name in names.removesuffix(" …").split(", "):
-            yield float(volts.replace("−", "-")), name.strip()
+            yield float(volts.replace("−", "-")) * (1e3 if kilo else 1.0), name.strip()
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda path: path.stem)
