@@ -28,7 +28,7 @@ from rewire.fit.offers import Offer, offer_of_buzzout, offer_of_form, offers_of_
 from rewire.fit.task import Order, SwitchTask, task_of
 from rewire.fit.writing import with_landing
 from rewire.reading import SpecError, read_spec, read_text
-from rewire.reading.buzzout import read_buzzout
+from rewire.reading.buzzout import Buzzout, read_buzzout, shorted_half_way
 from rewire.reading.drawer import read_drawer
 from rewire.reading.switches import form_said, spoken_form
 from rewire.records.spec import Spec
@@ -203,7 +203,7 @@ def _offers(asked: _Asked) -> list[Offer]:
 
 def _offer(said: str, timing: str | None) -> Offer:
     if read_form(said) is None and Path(said).is_file():
-        return offer_of_buzzout(read_buzzout(said))
+        return offer_of_buzzout(_clear(read_buzzout(said)))
     if read_form(said) is not None:
         return offer_of_form(said.upper(), timing)
     meant = form_said(said)
@@ -217,6 +217,14 @@ def _offer(said: str, timing: str | None) -> Offer:
     raise refusal(
         f"--switch: {shown(said)} is no form and no file", hint=spoken_form(said) or usual
     )
+
+
+def _clear(buzzout: Buzzout) -> Buzzout:
+    """A buzz-out that is not in doubt: no proof covers lugs that short while the knob turns."""
+    for one in shorted_half_way(buzzout):
+        message = f"not fitted, for no timing describes it: {one.said}"
+        raise refusal(message, buzzout.file, "rewire identify switch tells all such readings")
+    return buzzout
 
 
 def _check_new_name(spec: Spec, name: str) -> None:

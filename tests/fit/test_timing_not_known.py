@@ -117,3 +117,19 @@ def test_a_rule_that_no_waiver_lifts_refuses_at_once(tmp_path) -> None:
     assert result.exit_code == 1
     assert "rule 1: BIAS_RETURN and CHASSIS" in result.output
     assert "stops for a moment" not in result.output
+
+
+def test_a_switch_whose_poles_read_closed_on_each_other_half_way_is_not_fitted(tmp_path) -> None:
+    """No timing describes it, so no comparison could prove what it shorts while it turns."""
+    buzzed = tmp_path / "switch.yaml"
+    lugs = {lug: [lug + throw for throw in (1, 2, 3)] for lug in (1, 5, 9, 13)}
+    document = {
+        "rewire_switch": 1,
+        "lugs": [*range(1, 17)],
+        "detents": [[[lug, of[at]] for lug, of in lugs.items()] for at in range(3)],
+        "between": [[[1, 13]], []],
+    }
+    buzzed.write_text(json.dumps(document))
+    result = run(str(FLAGSHIP), "--switch", str(buzzed))
+    assert result.exit_code == 2
+    assert "lug 1 reads closed on 13 half way from 1 to 2" in result.output
