@@ -333,7 +333,7 @@ def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
         said = _with_volts(hazards.high)
         live = f"live from here: {said}, and every lug wired there{alone}"
     text = (
-        "Put the supply back, mains through a lamp in series, hands clear of every lug, ready to "
+        "Put the supply back (mains: through a lamp in series), hands clear of every lug, ready to "
         "take it off at once"
     )
     lamp = hazards.mains and not any(_LAMP.search(task.do.lower()) for task in spec.after)

@@ -221,7 +221,7 @@ def test_by_default_the_card_of_each_plan_is_drawn(tmp_path: Path) -> None:
     assert Path(made["output"]).name == "valve-amplifier-card.pdf"
     assert made["views"] == ["card"]
     text = " ".join(pdf_text(Path(made["output"])).split())
-    for word in ("CHANGED, AS MEANT", "BIAS_RETURN", "supply, wait, discharge", "revision B"):
+    for word in ("CHANGED, AS MEANT", "BIAS_RETURN", "Unplug all, wait, discharge", "revision B"):
         assert word in text
     assert len(pypdf.PdfReader(made["output"]).pages) == 1
 
