@@ -8,16 +8,15 @@ The lines of a spec's own procedure are sorted by what they do, and ours stand w
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from rewire.bench.work_list import Stage, WorkStep, capital, step_of
 from rewire.records.parts import Capacitor, Meter
-from rewire.records.spec import Point, Spec, Task, Wiring
-from rewire.values.solved import lug_volts
-from rewire.values.sources import high_points, is_high
-from rewire.words.quantity import with_unit
+from rewire.records.spec import Spec, Task, Wiring
+from rewire.values.solved import lug_volts, point_volts
+from rewire.values.sources import LugVolts
 
 Deed = Literal["live", "unplug", "wait", "open", "discharge", "prove", "other", "label"]
 Phase = Literal["dead", "set", "power"]
@@ -93,8 +92,8 @@ class Hazards:
     """What of a spec can hurt, worked out once."""
 
     text: str
-    high: tuple[Point, ...]
-    """Points at 50 V or more, the highest first."""
+    high: Mapping[str, LugVolts]
+    """Points that can be at 50 V or more, the highest first."""
     unknown: tuple[str, ...]
     capacitors: tuple[str, ...]
     most_volts: float
@@ -121,12 +120,13 @@ def hazards_of(spec: Spec) -> Hazards:
     wirings = [spec.all_of(Capacitor, wiring) for wiring in spec.wirings.values()]
     capacitors = {name: part for found in wirings for name, part in found.items()}
     rated = (part.rating_volts or 0.0 for part in capacitors.values())
-    most = max((abs(point.most_volts) for point in points), default=0.0)
+    high = point_volts(spec)
+    most = max((abs(volts.volts) for volts in high.values()), default=0.0)
     plug = re.search(r"\bunplug(?! (it|the batter))|\bthe plug\b", text)
     at_mains = any(p.ac and abs(p.most_volts) >= _MAINS_VOLTS for p in points)
     no_volts = (p for p in points if p.volts is None and p.rises_to is None and not p.chassis)
     return Hazards(
-        text, tuple(high_points(spec)), unknown=tuple(point.name for point in no_volts),
+        text, high, unknown=tuple(point.name for point in no_volts),
         capacitors=tuple(capacitors), most_volts=most, big=max([most, *rated]) >= BIG,
         mains=bool(re.search(r"\bmains\b", text) or plug) or at_mains,
     )  # fmt: skip
@@ -190,9 +190,8 @@ def _volts(spec: Spec, hazards: Hazards, own: str) -> Iterator[str]:
         yield f"{', '.join(live)} can be live, zero screw too: zero with the power off."
 
 
-def _with_volts(points: Iterable[Point]) -> str:
-    volts = ((p, with_unit(p.most_volts, "V")) for p in points)
-    return ", ".join(f"{p.name} {said}{' AC' if p.ac else ''}" for p, said in volts)
+def _with_volts(high: Mapping[str, LugVolts]) -> str:
+    return ", ".join(f"{name} {volts.figure}" for name, volts in high.items())
 
 
 # Before the work
@@ -280,7 +279,7 @@ def _ours(spec: Spec, hazards: Hazards) -> Iterator[tuple[Deed, str] | tuple[Dee
     meter = f"a high-voltage probe rated above {hazards.most_volts / 1000:g} kV"
     if rated is not None:
         meter = f"a meter rated {rated:g} V or more"
-    high = ", ".join(p.name for p in spec.points.values() if not p.chassis and is_high(p))
+    high = ", ".join(name for name in spec.points if name in hazards.high)
     asked = f"volts not given, so here too: {', '.join(hazards.unknown)}"
     where = "; ".join([f"at {high}"] * bool(high) + [asked] * bool(hazards.unknown))
     where = where or "at every capacitor, and at every lug that you will touch"
@@ -329,7 +328,7 @@ def power_steps(spec: Spec, wiring: Wiring) -> Iterator[WorkStep]:
     """First power through a lamp where there is mains; then what the spec asks with power on."""
     hazards, live = hazards_of(spec), None
     if hazards.high:
-        alone = "; never alone at these volts" if abs(hazards.high[0].most_volts) >= BIG else ""
+        alone = "; never alone at these volts" if hazards.most_volts >= BIG else ""
         said = _with_volts(hazards.high)
         live = f"live from here: {said}, and every lug wired there{alone}"
     text = (

@@ -21,8 +21,7 @@ from rewire.records.part import Part
 from rewire.records.parts import Strip
 from rewire.records.spec import CUT, Point, Spec, Wiring
 from rewire.records.switches import Switch
-from rewire.values.solved import sense_factors, solved_of
-from rewire.values.sources import is_high
+from rewire.values.solved import point_volts, sense_factors, solved_of
 from rewire.words.quantity import in_ohms, with_unit
 
 _LONG_STRIP = 6
@@ -197,17 +196,18 @@ def _stops(spec: Spec, wiring: Wiring) -> Iterator[Stop]:
         yield Stop(part, (ends[0], ends[-1]), said, name in new, clip)
     for point in spec.points.values():
         if not point.chassis:
-            yield Stop(_tag_of(point), (point.name, point.name))
+            yield Stop(_tag_of(spec, point), (point.name, point.name))
 
 
-def _tag_of(point: Point) -> Tag:
+def _tag_of(spec: Spec, point: Point) -> Tag:
     """A point of the set with the most volts that can stand there, and a sign where they hurt."""
-    said = ""
-    if point.volts is not None or point.rises_to is not None:
+    high, said = point_volts(spec).get(point.name), ""
+    if high is not None:
+        said = f"{LIVE} {high.figure}"
+    elif point.volts is not None or point.rises_to is not None:
         said = f"{with_unit(point.most_volts, 'V')}{' AC' if point.ac else ''}"
-    live = is_high(point)
-    volts = (f"{LIVE} {said}" if live and said else said).replace("-", "−")
-    return Tag(point.name, f"point:{point.name}", volts, live, point.where or "")
+    shown = said.replace("-", "−")
+    return Tag(point.name, f"point:{point.name}", shown, high is not None, point.where or "")
 
 
 def _values(spec: Spec, wiring: Wiring, parts: Mapping[str, Part]) -> dict[str, str]:
@@ -237,5 +237,5 @@ def _rating(part: Part) -> str:
 
 def _loose(spec: Spec, end: str) -> str:
     """What stands at the end of a lead that goes to nothing drawn; of a point with its volts."""
-    volts = f" {_tag_of(spec.points[end]).volts}" if end in spec.points else ""
+    volts = f" {_tag_of(spec, spec.points[end]).volts}" if end in spec.points else ""
     return "cut off" if end == CUT else f"to {end}{volts}".rstrip()

@@ -63,6 +63,16 @@ def lug_volts(spec: Spec, wiring: Wiring) -> dict[str, LugVolts]:
     return dict(_lug_volts(Case(spec, wiring)))
 
 
+def point_volts(spec: Spec) -> dict[str, LugVolts]:
+    """Point → the most volts that it can be at in any wiring, from 50 V on, the highest first."""
+    found = dict[str, LugVolts]()
+    for wiring in spec.wirings.values():
+        for place, volts in lug_volts(spec, wiring).items():
+            if place in spec.points and volts.exceeds(found.get(place)):
+                found[place] = volts
+    return dict(sorted(found.items(), key=lambda item: (-abs(round(item[1].volts, 6)), item[0])))
+
+
 @lru_cache(maxsize=64)
 def _lug_volts(case: Case) -> dict[str, LugVolts]:
     if not high_points(case.spec):

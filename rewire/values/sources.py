@@ -361,14 +361,10 @@ def insulation_volts(asked: str) -> str:
     return f"{float(found[1]) * (1000 if found[2] else 1):g}" if found else ""
 
 
-def is_high(point: Point) -> bool:
-    """Whether a point gets a caution."""
-    return abs(point.most_volts) >= HIGH
-
-
 def high_points(spec: Spec) -> list[Point]:
     """Points of 50 V or more, the highest first."""
-    high = [p for p in spec.points.values() if is_high(p) and not p.chassis]
+    points = (point for point in spec.points.values() if not point.chassis)
+    high = [point for point in points if abs(point.most_volts) >= HIGH]
     return sorted(high, key=lambda p: (-abs(p.most_volts), p.name))
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from rewire.bench.safety import LOCAL_CODES, cautions_of
+from rewire.bench.safety import LOCAL_CODES, cautions_of, power_steps
+from rewire.draw.hookup import hook_up
+from rewire.draw.scene import Text
 from rewire.reading import read_spec
 from tests.reading.builders import read
 
@@ -86,3 +89,35 @@ def test_the_shipped_specs_have_two_to_five_lines(path: Path) -> None:
 def test_radium_is_said_where_a_plate_is_printed_and_an_old_dial_opened(path: Path) -> None:
     cautions = " ".join(cautions_of(read_spec(path)))
     assert ("radium" in cautions) == ("dial:" in path.read_text("utf-8"))
+
+
+def test_a_point_has_one_figure_in_every_place() -> None:
+    """By Ohm's law: 90 V over 10 ohm into a battery of 50 V behind 30 ohm leave 80 V on it.
+
+    A contact alone passes the whole of HT on to SCREEN.
+    """
+    wiring = {
+        "parts": {
+            "S1": {"switch": "SPDT", "control": "K"},
+            "R1": {"resistor": "10 ohm", "between": ["CHARGER", "BATTERY"]},
+        },
+        "wires": [["S1.A", "SCREEN"], ["S1.A2", "HT"]],
+    }
+    spec = read(quiet(
+        controls={"K": ["STANDBY", "SEND"]},
+        points={
+            "CH": {"chassis": "yes"}, "CHARGER": {"volts": "90 V"},
+            "BATTERY": {"volts": "50 V", "source_resistance": "30 ohm"},
+            "HT": {"volts": "250 V", "rises_to": "320 V"}, "SCREEN": {"volts": "20 V"},
+        },
+        wirings={"original": wiring, "substitute": wiring},
+    ))  # fmt: skip
+    figures = ["HT 320 V", "SCREEN 320 V", "CHARGER 90 V", "BATTERY 80 V"]
+    assert f"50 V or more at {', '.join(figures)}." in " ".join(cautions_of(spec))
+    plan = spec.wirings["substitute"]
+    steps = " ".join(step.caution or "" for step in power_steps(spec, plan))
+    assert f"live from here: {', '.join(figures)}, and every lug" in steps
+    drawn = hook_up(spec, plan, 190.0, 97.0)
+    assert drawn is not None
+    shown = " ".join(item.text for item in drawn.items if isinstance(item, Text))
+    assert set(re.findall(r"([0-9.]+) V", shown)) == {"320", "90", "80"}
