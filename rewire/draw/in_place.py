@@ -33,7 +33,7 @@ from rewire.draw.scene import (
 from rewire.draw.switch_back import Back
 from rewire.records.parts import Meter
 from rewire.records.spec import Spec, Wiring
-from rewire.records.switches import Switch, lug_positions, pole_letters, style_of
+from rewire.records.switches import Switch, layout_doubt, lug_positions, pole_letters, style_of
 from rewire.values.solved import lug_volts, sense_factors
 
 _CLEAR = 0.3
@@ -237,10 +237,9 @@ class LugWords:
 
     def heading_in_brief(self) -> list[tuple[str, bool]]:
         """The same beside a picture that says which way the knob turns."""
-        assumed = ", lug layout assumed"
-        tails = [assumed if lug_positions(one).assumed else "" for one in self._switches()]
-        named = map(_named, self._switches())
-        return [(f"{n} from behind{t}.", True) for n, t in zip(named, tails, strict=True)]
+        doubts = [(one, (layout_doubt(one) or "").partition(":")[0]) for one in self._switches()]
+        seen = [f"{_named(one)} from behind{doubt and ', '}{doubt}." for one, doubt in doubts]
+        return [(said, True) for said in seen]
 
     def legend(self, leads: Sequence[Lead]) -> str:
         """Where the chassis is, and what the lines and marks mean."""
@@ -298,9 +297,8 @@ def _seen(switch: Switch) -> str:
         seen += f", clockwise at the knob is {turn} here"
     elif style_of(switch) == "toggle":
         seen += ", the lever closes the lugs on its far side"
-    assumed = positions.assumed
-    where = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
-    tail = f". Lug layout{where} assumed: go by the letters" if assumed else ""
+    doubt = layout_doubt(switch)
+    tail = f". {doubt[0].upper()}{doubt[1:]}" if doubt else ""
     return f"{_named(switch)} {seen}{tail}."
 
 

@@ -30,7 +30,14 @@ from rewire.draw.scene import (
 from rewire.draw.sheets import gathered, stacked
 from rewire.draw.switch_back import Back, numbered
 from rewire.records.spec import Spec, Wiring
-from rewire.records.switches import Switch, lug_positions, pile_column, pole_letters, style_of
+from rewire.records.switches import (
+    Switch,
+    layout_doubt,
+    lug_positions,
+    pile_column,
+    pole_letters,
+    style_of,
+)
 from rewire.values.solved import lug_volts
 
 SeenFrom = Literal["behind", "front"]
@@ -157,8 +164,7 @@ class SwitchView:
                    for wire in self.wiring.wires if {*wire.ends} <= own.keys())  # fmt: skip
         key = (f"{shown} is lug {lug}" for lug, shown in numbered(switch.terminals).items()
                if shown != lug)  # fmt: skip
-        assumed = lug_positions(switch).assumed
-        which = "" if len(assumed) == len(switch.terminals) else f" {', '.join(assumed)}"
+        doubt = layout_doubt(switch)
         told = (
             ("Lugs, the common first: ", _own_names(switch)),
             ("Jumpers: ", "; ".join(jumpers)),
@@ -167,9 +173,8 @@ class SwitchView:
         )
         plain = [self._what_it_is(), self._how_seen(), self._positions()]
         plain += [f"{opening}{text}" for opening, text in told if text]
-        bold = [f"Lug layout{which} assumed: go by the letters, and prove them."]
-        bold = [*self.live(), *not_metering(self.spec, self.wiring, switch),
-                *(bold if assumed else [])]  # fmt: skip
+        bold = [*self.live(), *not_metering(self.spec, self.wiring, switch)]
+        bold += [f"{doubt[0].upper()}{doubt[1:]}, and prove them."] if doubt else []
         return [Note(text, text in bold) for text in (*plain, *bold)]
 
     def live(self) -> Iterator[str]:

@@ -18,7 +18,7 @@ from rewire.records.keys import OHMS, TEXT, TYPED, VOLTS, Key, ValueKind, Writte
 from rewire.records.mount import SwitchMount
 from rewire.records.part import Figure, Part, Section, Style
 from rewire.words.quantity import with_unit
-from rewire.words.wording import Wrong, listed, nearest, shown
+from rewire.words.wording import Wrong, listed, listing, nearest, shown
 
 POLE_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """I and O are skipped: they read as 1 and 0 (common practice, no source)."""
@@ -279,6 +279,23 @@ def lug_positions(switch: Switch) -> Positions:
         return Positions({one.lug: one for one in placed}, travel)
     pile = pile_column(switch)
     return _in_rows([[lug] for lug in pile] if pile else _columns(switch), False)
+
+
+def layout_doubt(switch: Switch) -> str | None:
+    """What nobody wrote of where the lugs sit, and what to go by; None where all is given."""
+    positions = lug_positions(switch)
+    assumed, throws = positions.assumed, [lug for pole in switch.poles for lug in pole[1:]]
+    if not assumed:
+        return None
+    lugs = throws or switch.terminals
+    by = "names" if any(lug[0].isdigit() for lug in lugs) else "letters"
+    by = "numbers" if all(lug.isdigit() for lug in lugs) else by
+    whole = len(assumed) == len(switch.terminals)
+    what = "lug layout" if whole else f"lug layout {', '.join(assumed)}"
+    if whole and positions.round and switch.layout is not None and switch.layout.step is not None:
+        first = [pole[1] for pole in switch.poles]
+        what = f"place of {'lugs' if len(first) > 1 else 'lug'} {listing(first)}"
+    return f"{what} assumed: go by the {by}"
 
 
 @singledispatch

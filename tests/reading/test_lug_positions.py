@@ -12,7 +12,7 @@ from rewire.bench.probes import assembly_of
 from rewire.draw.lugs import Grid, arrange
 from rewire.reading import SpecError
 from rewire.records.spec import Spec
-from rewire.records.switches import Switch, lug_positions, neighbours
+from rewire.records.switches import Switch, layout_doubt, lug_positions, neighbours
 from tests.reading.builders import read
 
 
@@ -150,3 +150,24 @@ def test_a_layout_that_cannot_be_is_found_when_the_spec_is_read(layout: object, 
     faults = refused.value.faults
     assert said in str(faults[0])
     assert faults[0].place.line > 1
+
+
+DP3T_LUGS = [["A", "1", "2", "3"], ["B", "4", "5", "6"]]
+SIX_HOURS = {lug: str(hour) for hour, lug in enumerate("123456", 1)}
+
+
+@pytest.mark.parametrize(("keys", "doubt"), [
+    ({}, "lug layout assumed: go by the letters"),
+    ({"lugs": DP3T_LUGS}, "lug layout assumed: go by the numbers"),
+    ({"lugs": [["A", "1a", "2a", "3a"], DP3T_LUGS[1]]}, "lug layout assumed: go by the names"),
+    ({"lugs": DP3T_LUGS, "layout": {"step": "30", "inside": ["A", "B"]}},
+     "place of lugs 1 and 4 assumed: go by the numbers"),
+    ({"lugs": DP3T_LUGS, "layout": {"clock": SIX_HOURS}},
+     "lug layout A, B assumed: go by the numbers"),
+    ({"lugs": DP3T_LUGS, "layout": {"clock": {**SIX_HOURS, "A": "8", "B": "9"}}}, None),
+])  # fmt: skip
+def test_what_is_not_known_of_the_lugs_is_said_with_what_is_on_them(
+    keys: dict[str, Any], doubt: str | None
+) -> None:
+    """A lug is found by what is printed beside it: common practice, no source."""
+    assert layout_doubt(switch_of(**{"switch": "DP3T", **keys})) == doubt
