@@ -121,19 +121,24 @@ def _exceeded(part: Part, loads: Sequence[Load]) -> Iterator[str]:
     volts, amps = max(load.volts for load in loads), max(load.amps for load in loads)
     through = f"has {with_unit(amps, 'A', 3)} through"
     if "watts" in may:
-        if worst.watts > may["watts"]:
+        if _over(worst.watts, may["watts"]):
             takes, rated = with_unit(worst.watts, "W", 3), with_unit(may["watts"], "W", 3)
             yield f"takes {takes} in {worst.reading}, rated {rated}"
-        elif amps > may.get("amps", inf):
+        elif _over(amps, may.get("amps", inf)):
             yield f"{through} part of the track, which stands {with_unit(may['amps'], 'A', 3)}"
-    elif amps > may.get("amps", inf):
+    elif _over(amps, may.get("amps", inf)):
         yield f"{through} it, a fuse of {with_unit(may['amps'], 'A', 3)}"
-    if part.working_volts and volts > part.working_volts:
+    if part.working_volts and _over(volts, part.working_volts):
         count = ceil(volts / part.working_volts - 1e-9)
         yield (
             f"has {with_unit(volts, 'V', 3)} across a piece that stands "
             f"{with_unit(part.working_volts, 'V', 3)}: use {count} or more alike in series"
         )
+
+
+def _over(has: float, may: float) -> bool:
+    """Whether a rating is exceeded, and not just met but for rounding."""
+    return has > may * (1.0 + _ROUNDING)
 
 
 def stress_warnings(solved: Solved, stresses: Sequence[PartStress]) -> Iterator[Caution]:
@@ -145,7 +150,7 @@ def stress_warnings(solved: Solved, stresses: Sequence[PartStress]) -> Iterator[
             share = 100.0 * one.watts / one.rating_watts
             said = f"{one.part} takes {share:.0f} % of its rating in {one.reading}; keep to half"
             yield Caution("half-rating", said, False, one.part)
-        if one.overload_watts and one.rating_watts and one.overload_watts > one.rating_watts:
+        if one.overload_watts and one.rating_watts and _over(one.overload_watts, one.rating_watts):
             takes, may = with_unit(one.overload_watts, "W", 3), with_unit(one.rating_watts, "W", 3)
             said = f"{one.part} takes {takes} at the overload, rated {may}"
             yield Caution("overload", said, True, one.part)
@@ -208,14 +213,14 @@ def contact_warnings(solved: Solved) -> Iterator[Caution]:
         yield from _volts(network, switch, seen)
     for wire in network.wiring.wires:
         volts, at = seen.most({"": (network.node(wire.ends[0]), ground)})
-        if wire.insulation_volts is not None and volts > wire.insulation_volts:
+        if wire.insulation_volts is not None and _over(volts, wire.insulation_volts):
             has, may = with_unit(volts, "V", 3), with_unit(wire.insulation_volts, "V", 3)
             said = f"wire {wire.id} stands at {has} ({at}), its insulation is for {may}"
             yield Caution("insulation", said, True)
     for name, part in solved.spec.all_of(Capacitor, network.wiring).items():
         one, other = network.nodes_of(part)
         volts, at = seen.most({"": (one, other)})
-        if part.rating_volts is not None and volts > part.rating_volts:
+        if part.rating_volts is not None and _over(volts, part.rating_volts):
             has, may = with_unit(volts, "V", 3), with_unit(part.rating_volts, "V", 3)
             yield Caution("rating", f"{name} has {has} across it ({at}), rated {may}", True, name)
 
@@ -233,7 +238,7 @@ def _amps(solved: Solved) -> Iterator[Caution]:
         if may is not None and amps > _HALF * may:
             carries, rated = with_unit(amps, "A", 3), with_unit(may, "A", 3)
             said = f"{contact} carries {carries} in {reading}, rated {rated}"
-            yield Caution("contact-amps", said, amps > may, name)
+            yield Caution("contact-amps", said, _over(amps, may), name)
 
 
 def _seen(solved: Solved, ground: int) -> _Seen:
@@ -296,7 +301,7 @@ def _judged(
     if may is None and volts >= _SAFE:
         unknown = f"{text}, and no rating is stated: unknown"
         yield Caution("contact-volts", unknown, False, switch.name)
-    elif may is not None and volts > may and volts >= 1.0:
+    elif may is not None and _over(volts, may) and volts >= 1.0:
         rated = f"{text}, rated {with_unit(may, 'V', 3)}"
         yield Caution("contact-volts", rated, True, switch.name)
 

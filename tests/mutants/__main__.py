@@ -55,7 +55,8 @@ class Trial:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """In place of pytest's own loop."""
         by_line = self.tests_by_line(session.items)
-        _forget()
+        for cache in _caches():  # what was worked out before a change would hide it
+            cache.cache_clear()
         functions = _functions()
         tests = {item.nodeid: item for item in session.items}
         every = [(file, change) for file, tree in self.trees.items() for change in changes_in(tree)]
@@ -72,8 +73,11 @@ class Trial:
     def tests_by_line(self, items: Sequence[pytest.Item]) -> dict[tuple[Path, int], set[str]]:
         """File and line → the tests that run it, all of which must pass."""
         covered = Coverage(data_file=None, config_file=False, include=[*map(str, self.trees)])
+        kept = _caches()
         covered.start()
         for item in items:
+            for cache in kept:  # what an earlier test worked out would hide lines of this one
+                cache.cache_clear()
             covered.switch_context(item.nodeid)
             before = time.process_time()
             if not _passes(item):
@@ -129,11 +133,8 @@ def _passes(item: pytest.Item) -> bool:
     return not any(report.failed for report in runtestprotocol(item, log=False, nextitem=None))
 
 
-def _forget() -> None:
-    """What was worked out before a change would hide it."""
-    for kept in gc.get_objects():
-        if isinstance(kept, functools._lru_cache_wrapper):
-            kept.cache_clear()
+def _caches() -> list[functools._lru_cache_wrapper[Any]]:
+    return [kept for kept in gc.get_objects() if isinstance(kept, functools._lru_cache_wrapper)]
 
 
 def _functions() -> dict[str, list[FunctionType]]:

@@ -1,0 +1,245 @@
+"""What is said on either side of a limit, and which of two sentences: tables worked out by hand.
+
+One ampere through 2 ohm is 2 V and 2 W; a rating that is just met holds.
+"""
+
+from __future__ import annotations
+
+from math import inf
+
+import numpy as np
+import pytest
+
+from rewire.reading import read_text
+from rewire.values.answers import BenchTest, WiringValues
+from rewire.values.dc_network import ceiling
+from rewire.values.dial_arcs import PlateArc
+from rewire.values.meter_circuit import RationalForm
+from rewire.values.wiring_values import Wishes, values_of
+
+LOADED = """
+rewire: 1
+title: at its limit
+controls: {{K: [ON, OFF]}}
+points: {{IN: {{volts: 2 V}}, OUT: {{chassis: yes}}}}
+readings: {{r: {{when: {{K: ON}}, current: [IN, OUT], full_scale: 1 A}}}}
+wirings:
+  original: &same
+    parts:
+      S1: {{switch: SPDT, control: K, contact_resistance: 0 ohm, rating: {{{contact}}}}}
+      {part}
+      C1: {{capacitor: 1 uF, rating: {capacitor}, between: [IN, OUT]}}
+      M1: {{meter: 1 A, resistance: 0 ohm, between: [S1.A1, OUT]}}
+    wires: [{{from: IN, to: R1.1, insulation: {insulation}}}]
+  other: *same
+"""
+"""With the key on, 1 A through the part and then through the meter; IN stands at 2 V."""
+
+
+def loaded(part: str, **given: str) -> WiringValues:
+    usual = {"contact": "volts: 9 V, shaft_volts: 9 V, amps: 9 A", "capacitor": "9 V",
+             "insulation": "9 V"}  # fmt: skip
+    return values_of(read_text(LOADED.format(part=part, **{**usual, **given}).encode()))[0]
+
+
+def bad(result: WiringValues) -> set[str]:
+    return {one.kind for one in result.warnings if one.bad}
+
+
+SOUND = "R1: {resistor: 2 ohm, rating: 9 W, working_volts: 9 V, between: [IN, S1.A]}"
+
+
+@pytest.mark.parametrize("rated", ["rating: {} W", "working_volts: {} V"])
+def test_a_part_at_its_rating_holds_and_just_beyond_it_does_not(rated: str) -> None:
+    for stands, told in ((9, set()), (2, set()), (1.999, {"rating"})):
+        part = SOUND.replace(rated.format(9), rated.format(stands))
+        assert bad(loaded(part)) == told
+
+
+@pytest.mark.parametrize(("given", "limit", "kind"), [
+    ({"capacitor": "{} V"}, 2.0, "rating"),
+    ({"insulation": "{} V"}, 2.0, "insulation"),
+    ({"contact": "volts: 9 V, shaft_volts: 9 V, amps: {} A"}, 1.0, "contact-amps"),
+    ({"contact": "volts: {} V, shaft_volts: 9 V, amps: 9 A"}, 2.0, "contact-volts"),
+    ({"contact": "volts: 9 V, shaft_volts: {} V, amps: 9 A"}, 2.0, "contact-volts"),
+])  # fmt: skip
+def test_what_stands_at_its_rating_holds_and_just_beyond_it_does_not(
+    given: dict[str, str], limit: float, kind: str
+) -> None:
+    for times, told in ((1.0, set()), (0.999, {kind})):
+        asked = {name: text.format(times * limit) for name, text in given.items()}
+        assert bad(loaded(SOUND, **asked)) == told
+
+
+def bench(quantity: str, series: str, part: str = "", more: str = "") -> BenchTest:
+    """A meter of 10 mA and 100 ohm, with a part in series or across, on a bench."""
+    given = f"bench: {{series_resistor: {series}}}" if series else ""
+    text = f"""
+rewire: 1
+title: bench
+points: {{IN: {{}}, MID: {{}}, OUT: {{}}}}
+readings: {{r: {{{quantity}}}}}
+{given}
+wirings:
+  original: &same
+    parts:
+      M1: {{meter: 10 mA, resistance: 100 ohm, between: [MID, OUT]}}
+      R1: {{resistor: {part or "0 ohm"}, between: [IN, MID]}}
+      {more}
+  other: *same
+"""
+    (found,) = values_of(read_text(text.encode()))[0].bench
+    return found
+
+
+AMPS, VOLTS = "current: [IN, OUT], full_scale: 10 mA", "voltage: [IN, OUT], full_scale: 1 V"
+
+
+@pytest.mark.parametrize(("quantity", "series", "said", "unsaid"), [
+    # 10 mA through 1 kohm is 0.1 W.
+    (AMPS, "1 kohm", "takes up to 100 mW: take one rated for twice", "over half"),
+    (AMPS, "1 kohm, rating: 0.19 W", "over half its rating", "twice"),
+    (AMPS, "1 kohm, rating: 0.21 W", "", "half"),
+    (VOLTS, "", "", "true volts"),
+    (VOLTS, "10 ohm", "true volts: by a voltmeter at the two points", "behind the eq"),
+    # 100 ohm behind 300 ohm have a quarter of the volts.
+    (f"{VOLTS}, source_resistance: 300 ohm", "", "shows 25 % of them", "by a voltmeter at"),
+    (AMPS, "1 kohm", "", "true volts"),
+    # Full scale of 50 mV is too low for the knob of a supply, 1 V is not.
+    ("voltage: [IN, OUT], full_scale: 50 mV", "", "too low to set", "true volts"),
+    (VOLTS, "", "", "too low to set"),
+])  # fmt: skip
+def test_which_note_a_bench_test_has(quantity: str, series: str, said: str, unsaid: str) -> None:
+    notes = " | ".join(bench(quantity, series).notes)
+    assert said in notes
+    assert unsaid not in notes
+
+
+@pytest.mark.parametrize(("rating", "left"), [
+    # At full scale 10 mA through 400 ohm is 40 mW and 4 V; watts go by the square.
+    ("rating: 0.04 W", ()),
+    ("rating: 0.0399 W", (100.0,)),
+    ("rating: 0.01 W", (75.0, 100.0)),
+    ("working_volts: 4 V", ()),
+    ("working_volts: 2 V", (75.0, 100.0)),
+    ("working_volts: 1.99 V", (50.0, 75.0, 100.0)),
+])  # fmt: skip
+def test_a_bench_test_stops_where_a_part_is_rated_for_no_more(
+    rating: str, left: tuple[float, ...]
+) -> None:
+    found = bench(AMPS, "1 kohm", f"400 ohm, {rating}")
+    assert found.left_out == left
+    assert any("R1 is not rated for more" in note for note in found.notes) is bool(left)
+
+
+SHUNT = "R2: {resistor: 0.1 ohm, between: [IN, OUT]}"
+
+
+@pytest.mark.parametrize(("full_scale", "said"), [
+    ("10 A", "10 mV = 1 A"), ("0.1 A", "1 mV = 1 mA"), ("5 mA", "10 mV = 1 mA"),
+])  # fmt: skip
+def test_volts_across_a_sense_resistor_by_ohms_law(full_scale: str, said: str) -> None:
+    found = bench(f"current: [IN, OUT], full_scale: {full_scale}", "0.1 ohm", more=SHUNT)
+    assert any(said in note for note in found.notes)
+
+
+@pytest.mark.parametrize(("one", "other", "most"), [
+    ("volts: 300 V, rises_to: 600 V", "chassis: yes", 600.0),
+    ("rises_to: 600 V", "chassis: yes", 600.0),
+    ("volts: -300 V, rises_to: -600 V", "chassis: yes", 600.0),
+    ("volts: 300 V, rises_to: 600 V", "volts: 200 V, rises_to: 250 V", 600.0),
+    ("volts: 300 V, rises_to: 600 V", "volts: -200 V, rises_to: -250 V", 850.0),
+    ("volts: 300 V, rises_to: 600 V, ac: yes", "volts: 200 V, rises_to: 250 V, ac: yes", 850.0),
+    ("volts: 300 V", "chassis: yes", inf),
+    ("", "chassis: yes", inf),
+])  # fmt: skip
+def test_the_most_that_can_stand_between_two_points(one: str, other: str, most: float) -> None:
+    """Each anywhere from 0 to what it rises to, either way round if it is AC."""
+    text = f"""
+rewire: 1
+title: ceiling
+points: {{A: {{{one}}}, B: {{{other}}}, C: {{}}, D: {{}}}}
+readings: {{r: {{current: [C, D], full_scale: 1 mA}}}}
+wirings:
+  original: &same {{parts: {{M1: {{meter: 1 mA, resistance: 1 ohm, between: [C, D]}}}}}}
+  other: *same
+"""
+    spec = read_text(text.encode())
+    assert ceiling(spec, ("A", "B")) == ceiling(spec, ("B", "A")) == most
+
+
+@pytest.mark.parametrize("degree", [1, 2])
+def test_the_slope_of_a_fraction_is_the_quotient_rule(degree: int) -> None:
+    """n'd - nd', by the polynomials of numpy."""
+    n, d = np.random.default_rng(degree).uniform(0.1, 2.0, (2, degree + 1))
+    top, below = np.polynomial.Polynomial(n), np.polynomial.Polynomial(d)
+    wanted = (top.deriv() * below - top * below.deriv()).coef
+    found = RationalForm(n, d).slope()
+    assert found == pytest.approx(wanted[: len(found)])
+    assert wanted[len(found) :] == pytest.approx(0.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(("kind", "zero", "low", "high", "figure", "share", "rest"), [
+    ("linear", "left", 0.0, 50.0, 20.0, 0.4, 0.0),
+    ("linear", "left", 10.0, 50.0, 20.0, 0.25, 0.2),
+    ("linear", "centre", -50.0, 50.0, -20.0, -0.4, 0.0),
+    ("ohm", "left", 0.0, 30.0, 90.0, 0.25, 0.0),
+    ("ohm", "left", 0.0, 30.0, inf, 0.0, 0.0),
+    ("dB", "left", -20.0, 3.0, -17.0, 0.1, 0.0),
+])  # fmt: skip
+def test_where_a_figure_stands_on_an_arc(
+    kind: str, zero: str, low: float, high: float, figure: float, share: float, rest: float
+) -> None:
+    """By proportion; ohms as half / (half + R); a tenth of the volts is 20 dB less."""
+    arc = PlateArc(kind, low, high, "", zero, (), ())  # type: ignore[arg-type]
+    assert arc.share(figure) == pytest.approx(share)
+    assert arc.rest == pytest.approx(rest)
+
+
+def fitted(parts: str, readings: str, points: str) -> dict[str, tuple[float | None, str | None]]:
+    text = f"""
+rewire: 1
+title: fits
+points: {{{points}}}
+readings: {{{readings}}}
+wirings:
+  original: &same
+    parts: {{{parts}}}
+  other: *same
+"""
+    fits = values_of(read_text(text.encode()), None, Wishes())[0].fits
+    return {one.part: (one.exact_ohms, one.why) for one in fits}
+
+
+@pytest.mark.parametrize(("choose", "why"), [
+    ("", "no 'choose' is given: the exact value is taken"), (", choose: exact", None),
+    (", choose: E24", None),
+])  # fmt: skip
+def test_what_is_said_of_a_choice(choose: str, why: str | None) -> None:
+    """1 mA from 1 V wants 1 kohm, of which the coil is 100 ohm; E24 has 910."""
+    found = fitted(
+        f"M1: {{meter: 1 mA, resistance: 100 ohm, between: [MID, OUT]}}, "
+        f"R1: {{resistor: fit, for: r{choose}, between: [IN, MID]}}",
+        "r: {voltage: [IN, OUT], full_scale: 1 V}",
+        "IN: {}, MID: {}, OUT: {}",
+    )
+    assert found == {"R1": (pytest.approx(900.0), why)}
+
+
+def test_a_shunt_with_taps_has_one_solution_and_is_not_called_open() -> None:
+    """Textbook sum: whole shunt Rm / (n - 1) at the lowest range; each tap (Rm + Rs) × Im / I."""
+    found = fitted(
+        "M1: {meter: 1 mA, resistance: 100 ohm, between: [T3, OUT]}, "
+        "R1: {resistor: fit, choose: exact, for: a, between: [OUT, T1]}, "
+        "R2: {resistor: fit, choose: exact, for: b, between: [T1, T2]}, "
+        "R3: {resistor: fit, choose: exact, for: c, between: [T2, T3]}",
+        "a: {current: [T1, OUT], full_scale: 1 A}, b: {current: [T2, OUT], full_scale: 100 mA}, "
+        "c: {current: [T3, OUT], full_scale: 10 mA}",
+        "T1: {}, T2: {}, T3: {}, OUT: {}",
+    )
+    whole = 100.0 / 9.0
+    taps = [(100.0 + whole) * 1e-3 / amps for amps in (1.0, 0.1, 0.01)]
+    assert found == {
+        f"R{number}": (pytest.approx(ohms), None)
+        for number, ohms in enumerate(np.diff([0.0, *taps]), 1)
+    }
