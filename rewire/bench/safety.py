@@ -110,7 +110,7 @@ class Hazards:
     @property
     def cut_off(self) -> str:
         """What comes first: no word of a text says that a supply is the only one."""
-        return "Unplug, cut off every other supply" if self.mains else "Cut off every supply"
+        return "Unplug all" if self.mains else "Cut off every supply"
 
 
 def hazards_of(spec: Spec) -> Hazards:

@@ -135,8 +135,8 @@ def _dangers(
             yield f"{point.name} IS LIVE: measure it against earth before you touch it"
     hazards = hazards_of(spec)
     if live:
-        first = "Unplug all" if hazards.mains else "Cut off every supply"
-        yield volts_said(spec, wiring, live, f" {first}, wait, discharge, prove dead.")
+        first = f" {hazards.cut_off}, wait, discharge, prove dead."
+        yield volts_said(spec, wiring, live, first)
     if hazards.unknown:
         yield f"Volts not given, so dangerous until measured: {listing(hazards.unknown)}"
     own = tuple(f"{name}: " for name in wiring.parts)

@@ -47,7 +47,7 @@ def card_blocks(
         "reads": _reads(wiring, values),
         "meters": _meters(spec, wiring),
         "before": CardBlock(
-            "Before it is switched on: no power until all of it is so",
+            "No power until all of this is right",
             lines=tuple(_before(spec, wiring, values, result)),
         ),
     }

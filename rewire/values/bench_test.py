@@ -195,7 +195,7 @@ def _series_notes(fed: _Fed, rows: Sequence[BenchRow]) -> Iterator[str]:
         takes = with_unit(top.series_watts, "W", 2)
         yield f"the series resistor takes up to {takes}: take one rated for twice that"
     elif rating and top.series_watts > rating / 2:
-        yield "the series resistor takes over half its rating: it gets hot (common practice)"
+        yield "the series resistor takes over half its rating: it gets hot"
     if top.knob_volts < _LEAST_VOLTS:
         yield f"too low to set on a supply{fed.instead}"
 
