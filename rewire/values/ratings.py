@@ -265,7 +265,8 @@ def _seen(solved: Solved, ground: int) -> _Seen:
 
 def _volts(network: DcNetwork, switch: Switch, seen: _Seen) -> Iterator[Caution]:
     """Volts between contacts and to the shaft; lugs of which they are not known, or that float."""
-    node, unknown, floating = network.node, set[str](), set[str]()
+    node, unknown = network.node, set[str]()
+    floating: dict[str, list[str]] = {}
     to_shaft = {name: (node(name), seen.ground) for name in switch.full_terminals}
     across = {
         f"{one} and {other}": (node(one), node(other))
@@ -281,16 +282,21 @@ def _volts(network: DcNetwork, switch: Switch, seen: _Seen) -> Iterator[Caution]
     for name, (lug, _) in to_shaft.items():
         known, floats = (of[lug, : seen.at_rest] for of in (seen.live.known, seen.live.floating))
         if lug != seen.ground and known.all() and floats.any():
-            floating.add(name)
-    said = "are not known in every position: not checked, so not safe; give the points' volts"
-    for kind, lugs, why in (
-        ("volts-unknown", unknown, said),
-        ("floating", floating, "float in some position"),
-    ):
-        told = [lug for lug in sorted(lugs) if len(network.nets.members[node(lug)]) > 1]
-        some = ", ".join(told[:6]) + (" …" if len(told) > 6 else "")
-        if told:
-            yield Caution(kind, f"{switch.name}: the volts at {some} {why}", False, switch.name)
+            at = _few([seen.said[number] for number in np.flatnonzero(floats).tolist()], 3)
+            floating.setdefault(at, []).append(name)
+    wired = [lug for lug in sorted(to_shaft) if len(network.nets.members[node(lug)]) > 1]
+    if told := [lug for lug in wired if lug in unknown]:
+        why = "are not known in every position: not checked, so not safe; give the points' volts"
+        said = f"{switch.name}: the volts at {_few(told, 6)} {why}"
+        yield Caution("volts-unknown", said, False, switch.name)
+    groups = {at: [lug for lug in wired if lug in lugs] for at, lugs in floating.items()}
+    if told := [f"{_few(lugs, 6)} ({at})" for at, lugs in groups.items() if lugs]:
+        said = f"{switch.name}: not connected to any volts or to the chassis: {'; '.join(told)}"
+        yield Caution("floating", said, False, switch.name)
+
+
+def _few(names: Sequence[str], most: int) -> str:
+    return ", ".join(names[:most]) + (" …" if len(names) > most else "")
 
 
 def _judged(

@@ -172,6 +172,18 @@ def test_volts_that_are_not_given_are_unknown() -> None:
     assert "S1.A2" in unknown[0].message
 
 
+def test_a_lug_without_volts_is_told_with_its_positions() -> None:
+    """In ONE the pole is on the chassis over R1; in TWO on R3, whose far end hangs. By hand."""
+    text = SWITCHED.format(volts="300 V", rises="", contact="500 V", shaft="500 V")
+    text = text.replace("  LOAD:", "  IN: {volts: 0 V}\n  LOAD:")
+    hanging = "R3: {resistor: 1 kohm}\n      R2: {resistor: 1 kohm}\n      M1:"
+    text = text.replace("M1:", hanging).replace("[S1.A, HT]", "[S1.A, R2.1]")
+    text = text.replace("[S1.A2, LOAD]", "[S1.A2, R3.1]")
+    (said,) = [w.message for w in answered(text).warnings if w.kind == "floating"]
+    assert "S1.A (TURN at TWO)" in said
+    assert "S1.A2 (TURN at ONE, TURN at TWO)" in said
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_live_volts_of_a_divider_chain(seed: int) -> None:
     """Millman's theorem at one node fed by several sources, each behind its resistance."""
