@@ -207,19 +207,6 @@ def test_steps_that_the_series_resistor_does_not_stand_name_one_that_does() -> N
     assert test.places == ("IN", "OUT")
 
 
-@pytest.mark.parametrize(
-    "path", sorted((Path(__file__).parents[2] / "specs").glob("*.yaml")), ids=lambda p: p.stem
-)
-def test_no_shipped_spec_asks_for_what_hands_or_parts_do_not_stand(path: Path) -> None:
-    spec = read_spec(str(path))
-    for result in values_of(spec):
-        for test in result.bench:
-            assert all(row.supply_volts <= MOST_VOLTS for row in test.rows)
-            rating = spec.bench.series_resistor_watts
-            assert rating is not None
-            assert all(row.series_watts <= rating for row in test.rows)
-
-
 def test_a_multiplier_beside_a_load_is_measured_alone() -> None:
     """Beside a load of 10 kohm within 5 % a multiplier of 60 kohm would pass for one of 100."""
     spec = read_spec(Path(__file__).parents[2] / "specs" / "portable-battery-check.yaml")
