@@ -12,9 +12,11 @@ import pytest
 
 from rewire.reading import read_text
 from rewire.values.answers import BenchTest, WiringValues
+from rewire.values.bench_test import series_for
 from rewire.values.dc_network import ceiling
 from rewire.values.dial_arcs import PlateArc
 from rewire.values.meter_circuit import RationalForm
+from rewire.values.surroundings import loading_percent
 from rewire.values.wiring_values import Wishes, values_of
 
 LOADED = """
@@ -243,3 +245,71 @@ def test_a_shunt_with_taps_has_one_solution_and_is_not_called_open() -> None:
         f"R{number}": (pytest.approx(ohms), None)
         for number, ohms in enumerate(np.diff([0.0, *taps]), 1)
     }
+
+
+@pytest.mark.parametrize(("amps", "insertion", "found"), [
+    # 4.7 kohm are the first of E3 above a tenth of 30 kohm: 34.7 V.
+    (1e-3, 30e3, (4700.0, 0.5)),
+    (1e-3, 60e3, None),  # 10 kohm: 70 V
+    # 2 V at 15 A and at 16 A want 0.22 ohm: 49.5 W, half of 100 W, and 56 W.
+    (15.0, 0.001, (0.22, 100.0)),
+    (16.0, 0.001, None),
+])  # fmt: skip
+def test_a_series_resistor_stays_below_50_volts_and_50_watts(
+    amps: float, insertion: float, found: tuple[float, float] | None
+) -> None:
+    assert series_for(amps, insertion) == found
+
+
+@pytest.mark.parametrize(("quantity", "source", "insertion", "percent"), [
+    ("voltage", "1 kohm", 3e3, 25.0),
+    ("voltage", "1 kohm", inf, 0.0),
+    ("voltage", "1 kohm", 0.0, 100.0),
+    ("current", "1 kohm", 3e3, 75.0),
+    ("current", "1 kohm", inf, 100.0),
+    ("current", "1 kohm", 0.0, 0.0),
+    ("current", "0 ohm", 3e3, None),
+    ("current", "1 kohm", None, None),
+])  # fmt: skip
+def test_what_a_meter_takes_of_the_true_value(
+    quantity: str, source: str, insertion: float | None, percent: float | None
+) -> None:
+    """Two resistances divide the volts of the source, and both limit its current."""
+    full_scale = "1 V" if quantity == "voltage" else "1 mA"
+    text = f"""
+rewire: 1
+title: loading
+points: {{A: {{source_resistance: {source}}}, B: {{}}}}
+readings: {{r: {{{quantity}: [A, B], full_scale: {full_scale}}}}}
+wirings:
+  original: &same {{parts: {{M1: {{meter: 1 mA, resistance: 1 ohm, between: [A, B]}}}}}}
+  other: *same
+"""
+    spec = read_text(text.encode())
+    assert loading_percent(spec, spec.readings["r"], insertion) == percent
+
+
+@pytest.mark.parametrize(("volts", "said"), [
+    (200, None),  # the multiplier has 0.1 V less than 200
+    (201, "think of 2 alike in series"),  # 1 of 350 V, 2 of 200 V
+    (500, "think of 2 to 3 alike in series"),
+    (1400, "think of 4 to 7 alike in series"),
+])  # fmt: skip
+def test_how_many_resistors_in_series_stand_the_volts(volts: int, said: str | None) -> None:
+    """The small ones stand 200 to 350 V (common practice, no source)."""
+    text = f"""
+rewire: 1
+title: multiplier
+points: {{IN: {{}}, MID: {{}}, OUT: {{chassis: yes}}}}
+readings: {{r: {{voltage: [IN, OUT], full_scale: {volts} V}}}}
+wirings:
+  original: &same
+    parts:
+      R1: {{resistor: {volts - 0.1} kohm, rating: 9 W, between: [IN, MID]}}
+      M1: {{meter: 1 mA, resistance: 100 ohm, between: [MID, OUT]}}
+  other: *same
+"""
+    result = values_of(read_text(text.encode()))[0]
+    told = [one.message for one in result.warnings if one.kind == "working-volts"]
+    assert len(told) == (said is not None)
+    assert all(str(said) in one for one in told)
