@@ -205,17 +205,17 @@ def safe_steps(spec: Spec) -> Iterator[WorkStep]:
             own.setdefault(deed, []).append(piece)
     hazards = hazards_of(spec)
     ours = {deed: step_of("safe", "safety", *said) for deed, *said in _ours(spec, hazards)}
+    every = any(_EVERY_SUPPLY.search(task.do.lower()) for task in own.get("unplug", ()))
     for deed in _ORDER:
         bank = deed == "discharge" and hazards.big
         for task in own.get(deed, ()):
             mind = bank and _NO_RESISTOR.match(task.do) and _MIND_THE_BANK
             caution = "; ".join(text for text in (task.caution, mind) if text)
             yield _task_step(replace(task, caution=caution or None), "safe")
-        said = " ".join(task.do.lower() for task in own.get(deed, ()))
-        if deed in ours and (deed == "prove" or not said):
+            if deed == "unplug" and task is own[deed][0] and not every:
+                yield step_of("safe", "safety", "Every supply off")
+        if deed in ours and (deed == "prove" or deed not in own):
             yield ours[deed]
-        elif deed == "unplug" and not _EVERY_SUPPLY.search(said):
-            yield step_of("safe", "safety", "Cut off every other supply, batteries too")
 
 
 def label_steps(spec: Spec) -> Iterator[WorkStep]:

@@ -187,11 +187,11 @@ def test_a_battery_word_leaves_no_other_supply_on(own: str | None, mains: str) -
     spec["procedure"] = {"before": [{"do": own}]} if own else {}
     moves = moves_of(read(spec), "original", "substitute")
     texts = [step.text for step in moves.steps if step.stage == "safe"]
-    general = texts[own is not None]
-    assert re.search("ut off every (other )?supply.*batter", general)
     if own:
-        assert texts[0].lower() == own
+        assert (texts[0].lower(), texts[1]) == (own, "Every supply off")
         return
+    general = texts[0]
+    assert re.search("ut off every (other )?supply.*batter", general)
     assert ("Pull the mains plug" if mains else "mains plug") in general
 
 
