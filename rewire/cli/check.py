@@ -123,7 +123,9 @@ def compared(spec: Spec, name: str) -> Checked:
     from rewire.report.checked import Checked
 
     (result,) = compare.compare(spec, [name])
-    return Checked(result, readings=tuple(spec.wirings[name].readings))
+    wiring = spec.wirings[name]
+    to_fit = any(part.fit_for for part in spec.parts_of(wiring).values())
+    return Checked(result, readings=tuple(wiring.readings), to_fit=to_fit)
 
 
 def compared_and_mended(spec: Spec, name: str) -> Checked:

@@ -45,6 +45,8 @@ class Checked:
     readings: tuple[str, ...] = ()
     mountings: tuple[Mounting, ...] = ()
     """Its switches and meters beside those whose place they take, as the panel sees them."""
+    to_fit: bool = False
+    """Whether a value or a setting of it is still to be worked out."""
 
 
 def full_sections(checked: Sequence[Checked]) -> Iterator[ReportSection]:
@@ -162,7 +164,8 @@ def _next_step(checked: Sequence[Checked], file: str) -> str:
         return f"{first}rewire moves {spec} (the work, from {found})"
     if not read:
         return f"rewire sheet {spec} (the packet for the bench)"
-    return f"rewire values {spec} (what to fit and set)"
+    is_open = any(one.to_fit for one in plans)
+    return f"rewire values {spec} ({'what to fit and set' if is_open else 'errors and ratings'})"
 
 
 def _how(bad: Checked) -> str:

@@ -59,8 +59,8 @@ def before_words(
     yield from map(warning, by_hand(parts))
     yield from map(note, rectified(parts))
     yield note(
-        f"closed means under {LEADS:g} Ω, less what the leads read; read ohms: a beeper sounds "
-        "through a low shunt too"
+        f"closed means under {LEADS:g} Ω, less what the leads read; do not trust the beeper: it "
+        "sounds through a low shunt too"
     )
     yield note("too low: something that the spec leaves out is in parallel")
     if meters:

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from rewire.bench.starters import starter
 from rewire.cli import rewire as group
 
 ROOT = Path(__file__).parents[2]
@@ -112,6 +113,22 @@ def test_kept_is_said_first_and_ends_with_0(kept: str) -> None:
     first, following, *_ = done.stdout.splitlines()
     assert first == "KEPT: planned keeps every original connection"
     assert following.startswith("Next: rewire sheet")  # nothing is read in it
+
+
+@pytest.mark.parametrize(("value", "what"), [
+    ("1 ohm", "errors and ratings"), ("fit, for: valve_1", "what to fit and set"),
+])  # fmt: skip
+def test_values_are_announced_with_what_they_will_say(
+    value: str, what: str, tmp_path: Path
+) -> None:
+    file = tmp_path / "swap.yaml"
+    text = starter("meter-switch", file.name)
+    file.write_text(text.replace("R1: {resistor: 1 ohm", f"R1: {{resistor: {value}"), "utf-8")
+    said = " ".join(rewire("check", str(file)).stdout.split())
+    assert f"Next: rewire values {file} ({what})" in said
+    values = CliRunner().invoke(group, ["values", str(file)])
+    assert values.exit_code == 0
+    assert ("fit R1 " in values.stdout) == ("fit" in what)
 
 
 def test_broken_is_said_first_with_what_and_when_and_ends_with_1(broken: str) -> None:
