@@ -6,6 +6,7 @@ and under the picture what could not be written in it.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -40,6 +41,9 @@ _CLEAR = 0.3
 _FROM_WIRE = 0.7
 """From words to the middle of a wire at least, mm."""
 _FARTHEST = 5.0
+"""From a lug of the first pole to the name of a position at most, mm."""
+_LINE = line_mm(POINTS) * 0.86
+"""Height of a word, mm."""
 _NEAR = 1.6
 """A position's name, and a lug's volts, stand no farther from the lug, mm."""
 _WRITTEN_ON = ("wafer", "body")
@@ -88,7 +92,7 @@ class DrawnSoFar:
         self, said: str, spots: Iterable[XY], shows: str, net: str | None, *, bold: bool = False
     ) -> bool:
         """A word about the first free place, better on no outline; False where none is free."""
-        wide, tall = width_mm(said, POINTS, bold), line_mm(POINTS) * 0.86
+        wide, tall = width_mm(said, POINTS, bold), _LINE
         free = (spot for spot in spots if self.free(around(spot, wide, tall)))
         first = next(free, None)
         if first is None:
@@ -106,7 +110,7 @@ class DrawnSoFar:
         self, said: str, lug: Box, outwards: XY, farthest: float, bold: bool
     ) -> Iterator[XY]:
         """Middles for a word beside a lug, the nearest first, outwards before inwards."""
-        wide, tall = width_mm(said, POINTS, bold), line_mm(POINTS) * 0.86
+        wide, tall = width_mm(said, POINTS, bold), _LINE
         x, y = lug.centre
         order = sorted(_WAYS, key=lambda way: -(way[0] * outwards[0] + way[1] * outwards[1]))
         for step in range(int(farthest * 2)):
@@ -161,8 +165,11 @@ def _name(drawn: DrawnSoFar, back: Back, several: bool) -> None:
     spots += [
         (square.left + 5.0 + n, square.bottom + 2.0 * m) for m in range(4) for n in range(0, 50, 3)
     ]
-    long = [back.title, *back.title.split(", ")[:1]] if several else []
-    for said in (*(f"{back.switch} {title}" for title in long if title), back.switch):
+    inside = range(-round(square.height / 2), round(square.height / 2), 2)
+    spots += sorted(((x + dx, y + dy) for dx in inside for dy in inside),
+                    key=lambda spot: math.dist(spot, (x, y)))  # fmt: skip
+    told = f"{back.switch} {back.title}" if several and back.title else back.switch
+    for said in dict.fromkeys((told, told.partition(":")[0], told.partition(" (")[0], back.switch)):
         if drawn.write(said, spots, f"part:{back.switch}", None, bold=True):
             return
 
@@ -175,7 +182,7 @@ def _outwards(box: Box, back: Back) -> XY:
 def _positions(
     spec: Spec, wiring: Wiring, drawn: DrawnSoFar, lugs: Mapping[str, tuple[Box, Back]]
 ) -> Iterator[str]:
-    """The name of each position at a throw that it closes."""
+    """The name of each position at the first throw that it closes, so that all are at one pole."""
     for switch in spec.all_of(Switch, wiring).values():
         if lugs.keys().isdisjoint(switch.full_terminals):
             continue
@@ -189,18 +196,28 @@ def _positions(
             commons = {pole[0] for pole in switch.poles}
             throws = [lug for lug in dict.fromkeys(closed) if lug not in commons]
             said, done = visible(position), False
-            for lug in throws:
-                if switch.terminal(lug) not in lugs:
-                    continue
-                box, back = lugs[switch.terminal(lug)]
-                spots = drawn.beside(said, box, _outwards(box, back), _FARTHEST, True)
+            here = [lugs[switch.terminal(lug)] for lug in throws if switch.terminal(lug) in lugs]
+            if here:
+                box, back = here[0]
+                spots = [
+                    spot for spot in drawn.beside(said, box, _outwards(box, back), _FARTHEST, True)
+                    if _nearest(around(spot, width_mm(said, POINTS, True), _LINE), lugs) is box
+                ]  # fmt: skip
                 done = drawn.write(said, spots, f"position:{position}", None, bold=True)
-                if done:
-                    break
             if not done:
                 left.append(f"{position} {', '.join(throws) or 'none'}")
         if left:
             yield f"{switch.name} closes: {'; '.join(left)}."
+
+
+def _nearest(word: Box, lugs: Mapping[str, tuple[Box, Back]]) -> Box:
+    """The lug whose outline is nearest to a word."""
+
+    def apart(lug: Box) -> float:
+        across = max(word.left - lug.right, lug.left - word.right, 0.0)
+        return math.hypot(across, max(word.top - lug.bottom, lug.top - word.bottom, 0.0))
+
+    return min((box for box, _ in lugs.values()), key=apart)
 
 
 def _volts(
