@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import chain
@@ -134,10 +135,15 @@ def words_in_place(
     drawn = DrawnSoFar(list(items), width)
     missed = list(_numbers(drawn, leads))
     lugs = {lug: (box, back) for back in decks for lug, box in back.lugs.items()}
+    named = Counter(back.switch for back in decks)
     for back in decks:
-        _name(drawn, back, sum(other.switch == back.switch for other in decks) > 1)
+        if named[back.switch] == 1:
+            _name(drawn, back, back.switch)
     left = [told for write in (_positions, _uses) for told in write(spec, wiring, drawn, lugs)]
     _volts(spec, wiring, drawn, lugs)
+    for back in decks:
+        if named[back.switch] > 1:
+            _name(drawn, back, f"{back.switch} {back.title}".rstrip())
     return drawn.items, [*missed, *left]
 
 
@@ -154,8 +160,8 @@ def _numbers(drawn: DrawnSoFar, leads: Sequence[Lead]) -> Iterator[str]:
             yield f"{lead.said}: {lead.ends[0]} to {lead.ends[1]}."
 
 
-def _name(drawn: DrawnSoFar, back: Back, several: bool) -> None:
-    """The switch's name on its wafer, or close to it; of one of several also which it is."""
+def _name(drawn: DrawnSoFar, back: Back, told: str) -> None:
+    """What a wafer is called, on it or close to it; in short where there is no room for all."""
     x, y = back.square.centre
     spots = [(x + dx, y + dy) for dx, dy in ((0, -3.6), (-5, 0), (5, 0), (0, 3.6), (0, -5), (0, 5))]
     square = back.square
@@ -168,7 +174,6 @@ def _name(drawn: DrawnSoFar, back: Back, several: bool) -> None:
     inside = range(-round(square.height / 2), round(square.height / 2), 2)
     spots += sorted(((x + dx, y + dy) for dx in inside for dy in inside),
                     key=lambda spot: math.dist(spot, (x, y)))  # fmt: skip
-    told = f"{back.switch} {back.title}" if several and back.title else back.switch
     for said in dict.fromkeys((told, told.partition(":")[0], told.partition(" (")[0], back.switch)):
         if drawn.write(said, spots, f"part:{back.switch}", None, bold=True):
             return
