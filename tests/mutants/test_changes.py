@@ -13,7 +13,7 @@ def share(part: int, whole: int = 100) -> str:
     """Not changed: this, the default, the types."""
     if part > whole and not whole:
         return "none"
-    return f"{part / whole} of it"
+    return f"{part / whole} of it", zip(part, whole, strict=True)
 '''
 
 

@@ -6,6 +6,7 @@ One ampere through 2 ohm is 2 V and 2 W; a rating that is just met holds.
 from __future__ import annotations
 
 from math import inf
+from typing import Any
 
 import numpy as np
 import pytest
@@ -313,3 +314,83 @@ wirings:
     told = [one.message for one in result.warnings if one.kind == "working-volts"]
     assert len(told) == (said is not None)
     assert all(str(said) in one for one in told)
+
+
+def told(result: WiringValues, *kinds: str) -> list[tuple[str, bool, bool]]:
+    """Kind, whether it is bad, whether it is told first."""
+    return [(one.kind, one.bad, one.first) for one in result.warnings if one.kind in kinds]
+
+
+SIMPLE = """
+rewire: 1
+title: simple
+points: {{IN: {{{point}}}, MID: {{}}, OUT: {{chassis: yes}}}}
+readings: {{r: {{{reading}, accept: 50 %}}}}
+wirings:
+  original: &same
+    parts:
+      R1: {{resistor: {old}, between: [IN, MID]}}
+      M1: {{meter: {meter}, resistance: 0 ohm, between: [MID, OUT]}}
+  other:
+    parts:
+      R1: {{resistor: {new}, between: [IN, MID]}}
+      M1: {{meter: {meter}, resistance: 0 ohm, between: [MID, OUT]}}
+"""
+
+
+def simple(reading: str, new: str, old: str = "", meter: str = "1 mA", point: str = "") -> Any:
+    text = SIMPLE.format(reading=reading, new=new, old=old or new, meter=meter, point=point)
+    (result,) = values_of(read_text(text.encode()))
+    return result
+
+
+@pytest.mark.parametrize(("rises", "wanted"), [
+    (10.49, []), (10.51, [("risen", False, False)]), (19.99, [("risen", False, False)]),
+    (20, [("risen", False, False)]), (20.01, [("risen", True, False)]),
+])  # fmt: skip
+def test_a_meter_whose_point_rises_is_bad_beyond_twice_full_scale(
+    rises: float, wanted: list[object]
+) -> None:
+    """10 V in 10 kohm are full scale; 5 % more is read off, twice as much is stood for a moment."""
+    reading = "voltage: [IN, OUT], full_scale: 10 V"
+    result = simple(reading, "10 kohm", point=f"volts: 10 V, rises_to: {rises} V")
+    assert told(result, "risen") == wanted
+
+
+@pytest.mark.parametrize(("ohms", "wanted"), [
+    (49.9, []), (50.1, [("rating-unknown", False, False)]),
+])  # fmt: skip
+def test_an_eighth_of_a_watt_wants_no_rating(ohms: float, wanted: list[object]) -> None:
+    """50 mA through 50 ohm."""
+    result = simple("current: [IN, OUT], full_scale: 50 mA", f"{ohms} ohm", meter="50 mA")
+    assert told(result, "rating-unknown") == wanted
+
+
+@pytest.mark.parametrize(("ohms", "wanted"), [
+    (32.4, []), (32.1, [("loading", False, True)]),
+])  # fmt: skip
+def test_a_meter_that_loads_the_set_two_percent_more_than_the_old_one(
+    ohms: float, wanted: list[object]
+) -> None:
+    """Behind 1 kohm 99 kohm take 1 %, 32.33 kohm take 3 %."""
+    reading = "voltage: [IN, OUT], full_scale: 33 V, source_resistance: 1 kohm"
+    assert told(simple(reading, f"{ohms} kohm", "99 kohm"), "loading") == wanted
+
+
+@pytest.mark.parametrize(("ohms", "said"), [
+    ("10 kohm", None), ("7 kohm", None), ("5 kohm", "right for full_scale: 5 V"),
+])  # fmt: skip
+def test_an_original_that_is_off_is_told_first(ohms: str, said: str | None) -> None:
+    """10 V through 7 kohm are 1.43 mA, within the 50 % accepted; through 5 kohm 2 mA."""
+    result = simple("voltage: [IN, OUT], full_scale: 10 V", ohms)
+    assert told(result, "original-off") == [("original-off", False, True)] * bool(said)
+    assert not said or any(said in one.message for one in result.warnings)
+
+
+def test_a_meter_s_accuracy_alone_is_spread_by_both_laws() -> None:
+    """Of builds within 3 % evenly 99 % lie within 2.97 %; with 1 % as one sigma within 2.576 %."""
+    meter = "1 mA, accuracy: 3 %, resistance_tolerance: 0 %"
+    result = simple("voltage: [IN, OUT], full_scale: 10 V", "10 kohm, tolerance: 0 %", meter=meter)
+    spread = result.readings[0].spread
+    assert spread.uniform_percent == pytest.approx((-2.97, 2.97), abs=0.02)
+    assert spread.normal_percent == pytest.approx((-2.576, 2.576), abs=0.15)
