@@ -202,7 +202,7 @@ class PieceLoad:
     def overloaded(self) -> bool:
         """Whether it is over its rating; the unknown is not counted as over."""
         known = self.watts is not None and self.rating_watts is not None
-        return known and (self.watts or 0.0) > (self.rating_watts or 0.0)
+        return known and (self.watts or 0.0) > (self.rating_watts or 0.0) * (1.0 + 1e-9)
 
 
 @dataclass(frozen=True, slots=True)

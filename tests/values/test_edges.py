@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from rewire.reading import read_text
-from rewire.values.answers import BenchTest, WiringValues
+from rewire.values.answers import BenchTest, PieceLoad, WiringValues
 from rewire.values.bench_test import series_for
 from rewire.values.dc_network import ceiling
 from rewire.values.dial_arcs import PlateArc
@@ -394,3 +394,13 @@ def test_a_meter_s_accuracy_alone_is_spread_by_both_laws() -> None:
     spread = result.readings[0].spread
     assert spread.uniform_percent == pytest.approx((-2.97, 2.97), abs=0.02)
     assert spread.normal_percent == pytest.approx((-2.576, 2.576), abs=0.15)
+
+
+@pytest.mark.parametrize(("watts", "rating", "over"), [
+    (0.1 + 0.2, 0.3, False), (0.301, 0.3, True), (0.299, 0.3, False), (None, 0.3, False),
+    (0.3, None, False),
+])  # fmt: skip
+def test_a_piece_from_the_drawer_at_its_rating_is_not_over_it(
+    watts: float | None, rating: float | None, over: bool
+) -> None:
+    assert PieceLoad(1.0, watts, rating).overloaded is over
