@@ -25,7 +25,6 @@ from rewire.draw.strands import chassis_of, tag_by_tag
 from rewire.draw.switch_back import Back
 from rewire.records.spec import CUT, Spec, Wiring
 from rewire.records.switches import Switch
-from rewire.words.wording import listing
 
 _MOST_COLUMNS = 3
 _MOST_POLES = 3
@@ -121,8 +120,8 @@ def _not_to_omit(spec: Spec, wiring: Wiring) -> Iterator[str]:
     for switch in spec.all_of(Switch, wiring).values():
         told = not_metering(spec, wiring, switch)
         if len(told) > _MOST_POLES:
-            poles = [said.split()[1] for said in told]
-            told = [f"Poles {listing(poles)} have nothing to do with the meter: do not omit them"]
+            poles = ", ".join(said.split()[1] for said in told)
+            told = [f"Poles {poles} have nothing to do with the meter: do not omit them"]
         yield from (f"▲ {switch.name}: {said}." for said in told)
 
 

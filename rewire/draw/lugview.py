@@ -184,7 +184,7 @@ class SwitchView:
               if (here := volts.get(self.switch.terminal(lug))) is not None]  # fmt: skip
         lugs: dict[str, list[str]] = {}
         for here, lug in sorted(at, key=lambda one: -abs(one[0].volts)):
-            lugs.setdefault(here.said, []).append(lug)
+            lugs.setdefault(here.said.replace("-", "−", here.volts < 0.0), []).append(lug)
         if lugs:
             said = "; ".join(f"{here} at {', '.join(own)}" for here, own in lugs.items())
             yield f"Can be live: {said}"

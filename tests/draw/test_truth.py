@@ -99,7 +99,7 @@ def test_the_bias_over_a_jumper_is_named_not_to_be_omitted() -> None:
 
 def test_lugs_that_can_be_live_say_their_volts() -> None:
     spec = read_text(KEYED)
-    assert "Can be live: -60 V (BIAS) at" in said(lug_view(spec, spec.original, "S1"))
+    assert "Can be live: −60 V (BIAS) at" in said(lug_view(spec, spec.original, "S1"))
 
 
 @pytest.mark.parametrize("path", SPECS, ids=lambda p: p.stem)
