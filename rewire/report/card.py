@@ -31,7 +31,6 @@ from rewire.values.answers import WiringValues
 from rewire.values.solved import lug_volts
 from rewire.values.sources import LugVolts
 from rewire.words.quantity import with_unit
-from rewire.words.wording import listing
 
 CARD = "card"
 """The key of its section, which is a page of its own, before all else."""
@@ -138,7 +137,7 @@ def _dangers(
         first = f" {hazards.cut_off}, wait, discharge, prove dead."
         yield volts_said(spec, wiring, live, first)
     if hazards.unknown:
-        yield f"Volts not given, so dangerous until measured: {listing(hazards.unknown)}"
+        yield f"Volts not given, so dangerous until measured: {', '.join(hazards.unknown)}"
     own = tuple(f"{name}: " for name in wiring.parts)
     yield from (said for said in spec.cautions if said.startswith(own))
 
