@@ -404,3 +404,57 @@ def test_a_piece_from_the_drawer_at_its_rating_is_not_over_it(
     watts: float | None, rating: float | None, over: bool
 ) -> None:
     assert PieceLoad(1.0, watts, rating).overloaded is over
+
+
+@pytest.mark.parametrize(("stays", "opens", "volts"), [
+    (2000, 200, 400.0), (3000, 100, 450.0), (500, 10, 200.0), (500, 1000, None),
+])  # fmt: skip
+def test_a_point_that_loses_a_load_rises_to_what_the_other_leaves(
+    stays: int, opens: int, volts: float | None
+) -> None:
+    """600 V behind 1 kohm on what is left; of 500 ohm 1 kohm more hides less than half."""
+    text = f"""
+rewire: 1
+title: rise
+points: {{HT: {{volts: 300 V, rises_to: 600 V, source_resistance: 1 kohm}}, CH: {{chassis: yes}}, A: {{}}, B: {{}}}}
+readings: {{r: {{current: [A, B], full_scale: 1 mA}}}}
+wirings:
+  original: &same
+    parts:
+      R1: {{resistor: {stays} ohm, between: [HT, CH]}}
+      R2: {{resistor: {opens} ohm, between: [HT, CH]}}
+      M1: {{meter: 1 mA, resistance: 10 ohm, between: [A, B]}}
+  other: *same
+"""
+    faults = values_of(read_text(text.encode()))[0].faults
+    risen = {one.what: dict(one.rises) for one in faults if one.rises}
+    found = risen.get("R2 open")
+    assert found == (None if volts is None else {"HT": pytest.approx(volts)})
+
+
+@pytest.mark.parametrize(("first", "second", "depends"), [
+    ("1 kohm", "1 kohm", False), ("1 kohm", "1.1 kohm", True),
+])  # fmt: skip
+def test_a_reading_depends_on_a_control_that_changes_its_resistance(
+    first: str, second: str, depends: bool
+) -> None:
+    """A voltage on two throws of a key that 'when' leaves open, by way of equal and unequal ohms."""
+    text = f"""
+rewire: 1
+title: key left open
+controls: {{KEY: [UP, DOWN]}}
+points: {{IN: {{}}, MID: {{}}, OUT: {{chassis: yes}}}}
+readings: {{r: {{voltage: [IN, OUT], full_scale: 1 V, accept: 50 %}}}}
+wirings:
+  original: &same
+    parts:
+      S1: {{switch: SPDT, control: KEY, contact_resistance: 0 ohm}}
+      R1: {{resistor: {first}, between: [S1.A1, MID]}}
+      R2: {{resistor: {second}, between: [S1.A2, MID]}}
+      M1: {{meter: 1 mA, resistance: 0 ohm, between: [MID, OUT]}}
+    wires: [[IN, S1.A]]
+  other: *same
+"""
+    (one,) = values_of(read_text(text.encode()))[0].readings
+    assert ("it depends on KEY" in (one.note or "")) is depends
+    assert (one.deflection is None) is depends
