@@ -134,7 +134,7 @@ def _figures_row(name: str, pages: Sequence[Scene]) -> str:
     cells = (
         name, f"{first.width:.0f} × {first.height:.0f}", len(pages), found.crossings,
         found.over_jumpers, max(found.bends, default=0), f"{mean:.1f}", f"{found.used:.0%}",
-        found.words, f"{found.smallest:g} pt",
+        found.words, f"{found.smallest:.3g} pt",
     )  # fmt: skip
     return f"| {' | '.join(map(str, cells))} |\n"
 
