@@ -237,4 +237,4 @@ def test_a_full_scale_typed_wrong_is_traced_to_the_spec(tmp_path: Path, multipli
     said, status = head(tmp_path, "\n".join(lines))
     assert status == 1
     assert "in the original too the pointer stands at 10.01 %, right for full_scale: 99.9 V" in said
-    assert ("M2 takes 9.6 times full scale" in said) is ("fit" in multiplier)
+    assert ("M2 is driven to 9.6 times full scale" in said) is ("fit" in multiplier)
