@@ -38,7 +38,7 @@ _GUTTER = 8.0
 """Between the two wirings, mm."""
 _BETWEEN = 3.5
 _TITLE, _BODY, _SMALL = 13.0, 9.0, 8.0
-_HEIGHT = 100.0
+_HEIGHT = 115.0
 """Of a hook-up as it is wished, mm."""
 _MOST_WIRES = 24
 """With more, decks are drawn alone."""
