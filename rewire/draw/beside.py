@@ -38,8 +38,8 @@ _GUTTER = 8.0
 """Between the two wirings, mm."""
 _BETWEEN = 3.5
 _TITLE, _BODY, _SMALL = 13.0, 9.0, 8.0
-_HEIGHT = 115.0
-"""Of a hook-up as it is wished, mm."""
+_HEIGHT, _DECK_HEIGHT = 115.0, 100.0
+"""Of a hook-up and of a deck as they are wished, mm."""
 _MOST_WIRES = 24
 """With more, decks are drawn alone."""
 _BAR, _ROW = 1.8, 3.2
@@ -115,7 +115,7 @@ def _pictures(
 
 def _decks(spec: Spec, wiring: Wiring, width: float) -> Iterator[Panel]:
     """Every deck of every switch."""
-    for _, panels in decks_drawn(spec, wiring, (width, _HEIGHT)):
+    for _, panels in decks_drawn(spec, wiring, (width, _DECK_HEIGHT)):
         yield from gathered(panels, inf, 0.0)
 
 
